@@ -1,0 +1,50 @@
+"""What is wrong with a layout, where, and what would be right."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Place:
+    """A position in a layout file: line and column count from 1."""
+
+    file: str
+    line: int = 1
+    column: int = 1
+
+    def __str__(self):
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake: where it is, what is wrong, what would be right."""
+
+    place: Place
+    what: str
+    instead: str
+
+    def __str__(self):
+        return f"{self.place}: {self.what}; {self.instead}"
+
+
+class LayoutError(Exception):
+    """A layout that cannot be used; `problems` lists up to twenty mistakes in file order."""
+
+    MOST = 20
+
+    def __init__(self, problems):
+        problems = list(problems)
+        self.problems = tuple(problems[: self.MOST])
+        self.left_out = max(0, len(problems) - self.MOST)
+        super().__init__(str(self))
+
+    def __str__(self):
+        lines = [str(problem) for problem in self.problems]
+        if self.left_out:
+            lines.append(f"and {self.left_out} more of them")
+        return "\n".join(lines)
+
+    @classmethod
+    def at(cls, place, what, instead):
+        """Return the error of a single mistake."""
+        return cls([Problem(place, what, instead)])

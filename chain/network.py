@@ -1,0 +1,361 @@
+"""Elements joined at given frequencies: one linear system for every wave, and its solutions."""
+
+from collections import deque
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chain.elimination import Factors, plan_for
+from chain.errors import LayoutError
+from chain.phases import PhaseSet
+from components import response
+from components.declaration import Conditions, ParameterError
+
+Wave = tuple[str, str, int]
+"""A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """One n-port of the network: the element's id, the NPort, the waves that leave its ports."""
+
+    id: str
+    nport: object
+    waves: tuple[Wave, ...]
+
+
+@dataclass(frozen=True)
+class Choices:
+    """How a network is to be built from its elements."""
+
+    pumped: bool = True
+    """False to leave every parametric amplifier off."""
+    powered: bool = True
+    """False to leave every amplifier off as well: a passive network."""
+    uniform_k: float | None = None
+    """A temperature for every part of every element, kelvin."""
+    phases: bool = True
+    """False to take one phase, and not the whole set, for reflections of unknown phase."""
+
+
+class Network:
+    """The elements connected to the element `start`, at frequencies (Hz, shape (points,)).
+
+    Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
+    the conjugate waves at its idler; of the latter only those that can come back to the signal are
+    kept, so a part behind ideal isolation needs no data over the idler band.
+    Raises LayoutError where an element cannot say what it does.
+    """
+
+    def __init__(self, layout, start, frequency_hz, choices=None):
+        self.layout = layout
+        self.frequency_hz = np.asarray(frequency_hz, float)
+        self.choices = choices or Choices()
+        self.ids = layout.connected(start)
+        self.partner = layout.partners
+        self.pump = self._pump()
+        self._phases = self._phase_set()
+        self.idler_hz = self._idler_frequencies()
+        self.blocks = self._blocks()
+        self._number()
+        self._factors = {}
+        self.active = any(self._amplifies(layout.elements[key]) for key in self.ids)
+
+    @property
+    def draws(self):
+        """Number of phases that the first axis runs over."""
+        return 1 if self._phases is None else self._phases.draws
+
+    # What the elements do -----------------------------------------------------------------------
+
+    def settings(self, element):
+        """Return an element's settings, switched off where the choices say so."""
+        settings = element.settings
+        off = (not self.choices.powered and element.kind.amplifies(settings)) or (
+            not self.choices.pumped and element.kind.pumps(settings)
+        )
+        return settings.with_values(state="off") if off else settings
+
+    def _amplifies(self, element):
+        return element.kind.amplifies(self.settings(element))
+
+    def _pumps(self, element):
+        return element.kind.pumps(self.settings(element))
+
+    def _pump(self):
+        """Return the tone that pumps the network, or None; refuse two frequencies."""
+        pumped = [self.layout.elements[key] for key in self.ids]
+        pumped = [element for element in pumped if self._pumps(element)]
+        if not pumped:
+            return None
+        tones = [self.layout.tones[element.settings["pump"]] for element in pumped]
+        for element, tone in zip(pumped, tones, strict=True):
+            if tone.frequency_hz != tones[0].frequency_hz:
+                raise LayoutError.at(
+                    element.place_of("pump"),
+                    f"{element.id} and {pumped[0].id} are in one network and are pumped at "
+                    f"{tone.frequency_hz / 1e9:g} GHz and {tones[0].frequency_hz / 1e9:g} GHz",
+                    "give the paramps of one network one pump frequency, or switch one off",
+                )
+        return tones[0]
+
+    def _idler_frequencies(self):
+        if self.pump is None:
+            return None
+        found = None
+        for key in self.ids:
+            element = self.layout.elements[key]
+            if not self._pumps(element):
+                continue
+            idler = element.kind.idler_hz(
+                element.settings, signal_hz=self.frequency_hz, pump_hz=self.pump.frequency_hz
+            )
+            if np.any(idler <= 0):
+                above = self.frequency_hz[idler <= 0].min() / 1e9
+                raise LayoutError.at(
+                    element.place_of("pump"),
+                    f"{element.id} has no idler from {above:g} GHz on: the pump at "
+                    f"{self.pump.frequency_hz / 1e9:g} GHz is too low",
+                    "raise the pump's frequency, or end the band below it",
+                )
+            if found is not None and np.any(found != idler):
+                raise LayoutError.at(
+                    element.place_of("mixing"),
+                    f"{element.id} mixes by another rule than the other paramps of its network",
+                    "give them the same mixing",
+                )
+            found = idler
+        return found
+
+    def _phase_set(self):
+        if not self.choices.phases:
+            return None
+        names = []
+        for key in self.ids:
+            element = self.layout.elements[key]
+            if element.settings.given("return_loss"):
+                ports = element.kind.ports(element.settings)
+                names += [(key, port) for port in ports]
+                names += [(key, f"{port} idler") for port in ports]
+        return PhaseSet(names) if names else None
+
+    def conditions(self, element, frequency_hz):
+        """Return the Conditions under which an element works here."""
+        at = Conditions(
+            frequency_hz=frequency_hz,
+            temperature_k=self.layout.temperature_k(element),
+            anchors=self.layout.anchors(element),
+            pump_hz=None if self.pump is None else self.pump.frequency_hz,
+        )
+        if self._phases is not None:
+            at = replace(at, phase=self._phases.of(element.id))
+        if self.choices.uniform_k is not None:
+            at = response.uniform(at, self.choices.uniform_k)
+        return at
+
+    def _respond(self, element, *, idler=False):
+        settings = self.settings(element)
+        at = self.conditions(element, self.idler_hz if idler else self.frequency_hz)
+        with reported(element):
+            nport = response.respond(element.kind, settings, at)
+        return nport.conjugate() if idler else nport
+
+    def _respond_pumped(self, element):
+        at = self.conditions(element, self.frequency_hz)
+        with reported(element):
+            return response.respond_with_idler(
+                element.kind, self.settings(element), at, at.at_frequency(self.idler_hz)
+            )
+
+    def _blocks(self):
+        blocks = []
+        pumped = []
+        for key in self.ids:
+            element = self.layout.elements[key]
+            if self._pumps(element):
+                nport = self._respond_pumped(element)
+                pumped.append(key)
+            else:
+                nport = self._respond(element)
+            waves = zip(nport.ports, nport.sidebands, strict=True)
+            blocks.append(Block(key, nport, tuple((key, port, side) for port, side in waves)))
+        return blocks + self._idler_blocks(blocks, pumped)
+
+    def _idler_blocks(self, blocks, pumped):
+        """Return blocks of the idler's waves that reach a paramp, found backward from it."""
+        if not pumped:
+            return []
+        shape = {block.id: block.nport for block in blocks}
+        needed, queue = {}, deque()
+        for key in pumped:
+            queue.extend(self.partner[key, port] for port in set(shape[key].ports))
+        seen = set()
+        while queue:
+            key, port = queue.popleft()
+            if (key, port) in seen or key in pumped:
+                continue
+            seen.add((key, port))
+            needed[key] = True
+            nport = shape[key]
+            row = nport.ports.index(port)
+            for i, j in nport.scattering:
+                if i == row:
+                    queue.append(self.partner[key, nport.ports[j]])
+        found = []
+        for key in self.ids:
+            if key in needed:
+                nport = self._respond(self.layout.elements[key], idler=True)
+                found.append(
+                    Block(key, nport, tuple((key, port, -1) for port in nport.ports))
+                )
+        return found
+
+    # The system ---------------------------------------------------------------------------------
+
+    def _number(self):
+        self.index = {}
+        for block in self.blocks:
+            for wave in block.waves:
+                self.index[wave] = len(self.index)
+        pattern = [set() for _ in self.index]
+        loops, self._entries = [], {}
+        for block in self.blocks:
+            for (i, j), entry in block.nport.scattering.items():
+                key, port, side = block.waves[j]
+                source = self.index.get((*self.partner[key, port], side))
+                if source is None:
+                    continue
+                row = self.index[block.waves[i]]
+                if source == row:
+                    loops.append(row)
+                    self._entries[row, row] = 1.0 - entry
+                else:
+                    pattern[row].add(source)
+                    self._entries[row, source] = -entry
+        self._pattern = tuple(frozenset(columns) for columns in pattern)
+        self._loops = tuple(loops)
+
+    def _factored(self, last=None):
+        if last not in self._factors:
+            plan = plan_for(self._pattern, self._loops, last)
+            self._factors[last] = Factors(plan, self._entries)
+        return self._factors[last]
+
+    def arriving(self, port, side=1):
+        """Return the wave that arrives at a port: the one that leaves its partner."""
+        return (*self.partner[port], side)
+
+    def arrives_nowhere(self, wave):
+        """Tell whether a wave leaves for an element that this network does not need."""
+        key, port, side = wave
+        return (*self.partner[key, port], side) not in self.index
+
+    def adjoint(self, wave, *, checked=None):
+        """Return the transfers from a unit added to each wave to the observed one.
+
+        {wave: array}; waves that cannot reach it are left out.  The residual is checked where the
+        network is active, or as `checked` says.
+        """
+        target = self.index[wave]
+        factors = self._factored(target)
+        check = self.active if checked is None else checked
+        if check:
+            found, _ = factors.solve({target: 1.0}, transposed=True)
+        else:
+            found = factors.adjoint({target: 1.0})
+        names = list(self.index)
+        return {names[key]: value for key, value in found.items()}
+
+    def forward(self, sources):
+        """Return every wave that sources {wave: amplitude} give, {wave: array}."""
+        factors = self._factored()
+        placed = {self.index[wave]: value for wave, value in sources.items()}
+        if self.active:
+            found, _ = factors.solve(placed, transposed=False)
+        else:
+            found = factors.forward(placed)
+        names = list(self.index)
+        return {names[key]: value for key, value in found.items()}
+
+    def block(self, key, side=1):
+        """Return the block that holds an element's waves on one side."""
+        return next(
+            block for block in self.blocks
+            if block.id == key and side in block.nport.sidebands
+        )
+
+    def reaching(self, wave, without=None):
+        """Return the waves that reach `wave` by structure, `without` one taken out."""
+        sources = {}
+        names = list(self.index)
+        for row, columns in enumerate(self._pattern):
+            sources[names[row]] = [names[column] for column in columns]
+        if wave == without:
+            return set()
+        seen, queue = {wave}, deque([wave])
+        while queue:
+            for source in sources[queue.popleft()]:
+                if source not in seen and source != without:
+                    seen.add(source)
+                    queue.append(source)
+        return seen
+
+    def path(self, start, end):
+        """Return the shortest run of waves from `start` to `end`, or an empty list."""
+        targets = {}
+        names = list(self.index)
+        for row, columns in enumerate(self._pattern):
+            for column in columns:
+                targets.setdefault(names[column], []).append(names[row])
+        came, queue = {start: None}, deque([start])
+        while queue:
+            wave = queue.popleft()
+            if wave == end:
+                run = []
+                while wave is not None:
+                    run.append(wave)
+                    wave = came[wave]
+                return run[::-1]
+            for target in targets.get(wave, ()):
+                if target not in came:
+                    came[target] = wave
+                    queue.append(target)
+        return []
+
+    def noise_of(self, block, transfers):
+        """Return (quanta, of which idler) that a block's emission gives the observed wave.
+
+        `transfers` are those of `adjoint`.  What involves an idler wave of the block counts as
+        idler; shape (draws, points) or less.
+        """
+        total, direct = 0.0, 0.0
+        for (i, j), entry in block.nport.emission.items():
+            first, second = transfers.get(block.waves[i]), transfers.get(block.waves[j])
+            if first is None or second is None:
+                continue
+            if i == j:
+                term = (np.real(first) ** 2 + np.imag(first) ** 2) * np.real(entry)
+            else:
+                term = 2.0 * np.real(first * np.conj(second) * entry)
+            total = total + term
+            if block.nport.sidebands[i] == block.nport.sidebands[j] == 1:
+                direct = direct + term
+        return total, total - direct
+
+
+class reported:  # noqa: N801 - reads as a phrase: with reported(element)
+    """Turn a ParameterError inside the block into a LayoutError at the parameter's place."""
+
+    def __init__(self, element):
+        self.element = element
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, kind, error, trace):
+        if isinstance(error, ParameterError):
+            raise LayoutError.at(
+                self.element.place_of(error.parameter),
+                f"{self.element.id}: {error.what}", error.instead,
+            ) from error
+        return False

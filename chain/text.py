@@ -1,0 +1,95 @@
+"""Plain text and HTML tables, and numbers as a person reads them."""
+
+import html
+import math
+
+_SI = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"),
+       (1e-12, "p"), (1e-15, "f"))
+
+
+def si(value, unit, digits=4):
+    """Return a value with an SI prefix: `si(0.0042, "W")` is `4.2 mW`."""
+    if value is None:
+        return "-"
+    if not math.isfinite(value):
+        return f"{value} {unit}"
+    if value == 0:
+        return f"0 {unit}"
+    for factor, prefix in _SI:
+        if abs(value) >= factor * (1 - 10**-digits / 2):
+            return f"{value / factor:.{digits}g} {prefix}{unit}"
+    factor, prefix = _SI[-1]
+    return f"{value / factor:.{digits}g} {prefix}{unit}"
+
+
+def number(value, digits=4):
+    """Return a number in few digits without an exponent where that stays short."""
+    if value is None:
+        return ""
+    if not math.isfinite(value):
+        return "-inf" if value < 0 else "inf"
+    if value == 0:
+        return "0"
+    if 1e-4 <= abs(value) < 1e6:
+        decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+        return f"{value:.{decimals}f}"
+    return f"{value:.{digits - 1}e}"
+
+
+def fixed(value, decimals=2):
+    """Return a number with so many decimals, or nothing."""
+    return "" if value is None else f"{value + 0.0:.{decimals}f}"
+
+
+class TextTable:
+    """Rows of text under headings; columns named in `left` are set left, the rest right."""
+
+    def __init__(self, headings, left=()):
+        self.headings = list(headings)
+        self.left = set(left)
+        self.rows = []
+
+    def add(self, *cells):
+        """Add a row of cells (text), or a single text that runs across."""
+        self.rows.append([str(cell) for cell in cells])
+
+    def text(self, indent=""):
+        """Return the table as plain text."""
+        full = [row for row in self.rows if len(row) == len(self.headings)]
+        heads = [heading.split("\n") for heading in self.headings]
+        depth = max(len(head) for head in heads)
+        heads = [[""] * (depth - len(head)) + head for head in heads]
+        widths = [
+            max([len(part) for part in head] + [len(row[i]) for row in full])
+            for i, head in enumerate(heads)
+        ]
+        lines = [self._line([head[level] for head in heads], widths) for level in range(depth)]
+        lines.append("  ".join("-" * width for width in widths))
+        for row in self.rows:
+            lines.append(self._line(row, widths) if len(row) == len(widths) else row[0])
+        return "\n".join((indent + line).rstrip() for line in lines)
+
+    def _line(self, cells, widths):
+        return "  ".join(
+            cell.ljust(width) if heading in self.left else cell.rjust(width)
+            for cell, width, heading in zip(cells, widths, self.headings, strict=True)
+        )
+
+    def html(self):
+        """Return the table as HTML, every cell escaped."""
+        head = "".join(f"<th>{html.escape(h)}</th>" for h in self.headings)
+        body = []
+        for row in self.rows:
+            if len(row) == len(self.headings):
+                cells = "".join(f"<td>{html.escape(cell)}</td>" for cell in row)
+            else:
+                cells = f'<td colspan="{len(self.headings)}">{html.escape(row[0])}</td>'
+            body.append(f"<tr>{cells}</tr>")
+        return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
+
+
+def wrapped(text, indent="  ", width=96):
+    """Return text wrapped to a width, continuation lines indented."""
+    import textwrap
+
+    return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)

@@ -1,0 +1,51 @@
+"""What the verbs have in common: the layout, changes to it, frequencies, output files."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from chain.errors import LayoutError, Place
+from chain.reading import load
+from components.quantities import QuantityError, parse
+
+
+@dataclass(frozen=True)
+class Verb:
+    """One verb: its name, what it answers, its arguments, what it does."""
+
+    name: str
+    summary: str
+    arguments: Callable
+    run: Callable
+
+
+def add_layout(parser):
+    """Add the layout file and --set to a verb's arguments."""
+    parser.add_argument("layout", metavar="LAYOUT", help="layout file (YAML)")
+    parser.add_argument(
+        "--set", action="append", default=[], metavar="KEY=VALUE", dest="changes",
+        help="change anything for this run, as in H1.state=dead or A2.loss='20 dB'; "
+        "KEY= takes a key away; may be repeated",
+    )
+
+
+def add_json(parser):
+    """Add --json to a verb's arguments."""
+    parser.add_argument("--json", action="store_true", help="print one JSON object for programs")
+
+
+def add_signal(parser):
+    """Add --signal to a verb's arguments."""
+    parser.add_argument("--signal", metavar="NAME", help="one signal of the layout")
+
+
+def read_layout(words):
+    """Return the layout that the words name, with their changes."""
+    return load(words.layout, words.changes)
+
+
+def read_quantity(text, dimension, option):
+    """Return the value in base units of an option's quantity; raises LayoutError."""
+    try:
+        return parse(text, dimension).value
+    except QuantityError as error:
+        raise LayoutError.at(Place(option), error.what, error.instead) from error

@@ -1,0 +1,28 @@
+"""The device under test."""
+
+from components.declaration import LOSS, Flag, Kind, Parameter, kind
+
+
+@kind
+class Device(Kind):
+    """What the lines are for: a matched through, or with `reflects` a mirror."""
+
+    name = "device"
+    summary = "What the lines are for: a through, or with `reflects: true` a one-port mirror."
+    parameters = (
+        Parameter("loss", LOSS, "loss on the way through, or of one reflection", "0 dB"),
+        Parameter("reflects", Flag(), "one port `in` that sends back what arrives", "false"),
+    )
+    example = "{id: D1, kind: device, stage: mixing}"
+
+    def ports(self, settings):
+        return ("in",) if settings["reflects"] else ("in", "out")
+
+    def default_route(self, settings):
+        return ("in", None) if settings["reflects"] else ("in", "out")
+
+    def scattering(self, settings, at):
+        through = settings.lets_through("loss", at)
+        if settings["reflects"]:
+            return {(0, 0): through}
+        return {(0, 1): through, (1, 0): through}

@@ -1,0 +1,59 @@
+"""Where lines end: outside connectors and matched loads."""
+
+from components.constants import H
+from components.declaration import Kind, Measure, Parameter, kind
+
+
+@kind
+class Port(Kind):
+    """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
+
+    name = "port"
+    summary = "An outside connector: a matched source of noise and tones, and a receiver."
+    noise = "Emits as a load at its temperature, or `emits`; what arrives gets `adds` on top."
+    port_names = ("port",)
+    route = ("port", None)
+    states = ("ok", "open", "shorted")
+    outside = True
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    parameters = (
+        Parameter(
+            "emits", Measure("noise power density", least=0.0, over_frequency=True),
+            "noise sent into the line above the vacuum, in place of a load at its temperature",
+        ),
+        Parameter(
+            "adds", Measure("noise power density", least=0.0, over_frequency=True),
+            "noise of the receiver behind the connector, counted where the signal arrives",
+        ),
+    )
+    example = "{id: S1, kind: port, stage: room}"
+
+    def scattering(self, settings, at):
+        return {}
+
+    def emission(self, settings, at, scattering):
+        stated = settings.at("emits", at)
+        if stated is None or at.uniform_k is not None:
+            return {(0, 0): at.emitted}
+        # A stated power density is what a receiver would read, so the vacuum comes on top.
+        return {(0, 0): stated / (H * at.frequency_hz) + 0.5}
+
+    def own_noise(self, settings, at):
+        added = settings.at("adds", at)
+        return None if added is None else added / (H * at.frequency_hz)
+
+
+@kind
+class Termination(Kind):
+    """A matched load: S = 0, C = N(f, T)."""
+
+    name = "termination"
+    summary = "A matched load at its stage."
+    port_names = ("in",)
+    route = ("in", None)
+    states = ("ok", "open", "shorted")
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    example = "{id: T1, kind: termination, stage: plate}"
+
+    def scattering(self, settings, at):
+        return {}

@@ -1,0 +1,39 @@
+"""Whatever has been measured and saved as a Touchstone file."""
+
+from components.declaration import DataFile, Kind, Measure, Parameter, kind
+
+
+@kind
+class Measured(Kind):
+    """An n-port given by its file alone; its ports are numbered, a two-port's also in and out."""
+
+    name = "measured"
+    summary = "Any n-port given by a Touchstone file."
+    noise = (
+        "A passive file emits as a passive part at its temperature; an active one needs "
+        "`noise_temperature`, `noise_figure` or noise data in the file."
+    )
+    without = frozenset({"data"})
+    parameters = (
+        Parameter("data", DataFile(), "Touchstone file", required=True),
+        Parameter(
+            "noise_temperature", Measure("temperature", least=0.0, over_frequency=True),
+            "added noise of an active two-port, at its port 1",
+        ),
+        Parameter(
+            "noise_figure", Measure("ratio", least=0.0, over_frequency=True),
+            "the same as a noise figure at 290 K",
+        ),
+    )
+    example = "{id: M1, kind: measured, stage: mixing, data: filter.s2p}"
+
+    def ports(self, settings):
+        count = settings["data"].ports
+        return ("in", "out") if count == 2 else tuple(str(i + 1) for i in range(count))
+
+    def default_route(self, settings):
+        ports = self.ports(settings)
+        return (ports[0], ports[1]) if len(ports) > 1 else (ports[0], None)
+
+    def amplifies(self, settings):
+        return settings["data"].active

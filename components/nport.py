@@ -1,0 +1,207 @@
+"""The border between components and chains: an n-port that scatters and emits.
+
+Power waves in 50 ohm, time as exp(+j w t).  A wave's squared magnitude is counted in quanta (hf per
+hertz) where it is noise and in watt where it is a tone.  Emission is symmetrised: a matched load at
+zero temperature emits 1/2, the vacuum, and it is never left out.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+Entries = dict[tuple[int, int], object]
+"""Entries of a matrix by (row, column); what is absent is zero at every frequency.
+
+A value is a complex number or an array that broadcasts to (draws, points).  Absent entries are
+zero by structure: nothing is computed with them, so a matched chain costs what a cascade costs.
+"""
+
+
+@dataclass(frozen=True)
+class NPort:
+    """What an element does at given frequencies: b = S a + c, with <c_i c_j*> = C_ij.
+
+    `ports` names the waves' places.  `sidebands` is +1 for a wave at the signal frequency and -1
+    for the conjugate of a wave at the idler, which only a pumped parametric amplifier mixes.
+    """
+
+    ports: tuple[str, ...]
+    scattering: Mapping[tuple[int, int], object]
+    emission: Mapping[tuple[int, int], object]
+    """C in quanta; only entries with row <= column are kept, C being Hermitian."""
+    sidebands: tuple[int, ...]
+
+    @classmethod
+    def plain(cls, ports, scattering, emission):
+        """Return the n-port whose waves are all at the signal frequency."""
+        return cls(tuple(ports), scattering, emission, (1,) * len(ports))
+
+    def conjugate(self):
+        """Return the same element for the conjugate waves at the idler frequency."""
+        return NPort(
+            self.ports,
+            {key: np.conj(entry) for key, entry in self.scattering.items()},
+            {key: np.conj(entry) for key, entry in self.emission.items()},
+            tuple(-side for side in self.sidebands),
+        )
+
+    def commutator(self):
+        """Return D = J - S J S^H, what the emission's commutator has to be (upper entries).
+
+        J is diagonal with the sidebands' signs.  Bosma's theorem for one temperature is C = D N,
+        and any element at all obeys C +- D/2 >= 0 (C. M. Caves, Quantum limits on noise in linear
+        amplifiers, Phys. Rev. D 26, 1817, 1982).
+        """
+        return lossiness(self.scattering, self.sidebands)
+
+    def dense(self, points):
+        """Return S and C as arrays (draws, points, n, n); `points` is the number of frequencies."""
+        n = len(self.ports)
+        shape = np.broadcast_shapes(
+            (1, points),
+            *(np.shape(entry) for entry in (*self.scattering.values(), *self.emission.values())),
+        )
+        s, c = np.zeros((*shape, n, n), complex), np.zeros((*shape, n, n), complex)
+        for (i, j), entry in self.scattering.items():
+            s[..., i, j] = entry
+        for (i, j), entry in self.emission.items():
+            c[..., i, j] = entry
+            if i != j:
+                c[..., j, i] = np.conj(entry)
+        return s, c
+
+
+def lossiness(scattering, sidebands):
+    """Return the upper entries of J - S J S^H for scattering entries and sideband signs."""
+    rows = {}
+    for (i, k), entry in scattering.items():
+        rows.setdefault(i, {})[k] = entry
+    result = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
+    for i, row in rows.items():
+        for j, other in rows.items():
+            if i > j:
+                continue
+            shared = row.keys() & other.keys()
+            for k in sorted(shared):
+                term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
+                result[i, j] = result.get((i, j), 0.0) - sidebands[k] * term
+    return result
+
+
+def magnitude2(entry):
+    """Return |entry|^2 without the square root of abs()."""
+    return np.real(entry) ** 2 + np.imag(entry) ** 2
+
+
+def bosma(scattering, ports, emitted):
+    """Return C = (I - S S^H) N of a passive element at one temperature, N = `emitted` quanta.
+
+    H. Bosma, On the theory of linear noisy systems, Philips Res. Repts Suppl. 10 (1967).
+    """
+    loss = lossiness(scattering, (1,) * ports)
+    return {key: entry * emitted for key, entry in loss.items()}
+
+
+def entry_of(hermitian, i, j):
+    """Return entry (i, j) of a Hermitian matrix kept as its upper entries, or None."""
+    if i <= j:
+        return hermitian.get((i, j))
+    entry = hermitian.get((j, i))
+    return None if entry is None else np.conj(entry)
+
+
+def behind_reflector(nport, index, reflection):
+    """Return `nport` with a lossless reflector in front of port `index`, seen as `reflection`.
+
+    The reflector sends back `reflection` outside and minus its conjugate inside and lets
+    sqrt(1 - |reflection|^2) through, so it is passive and emits nothing of its own.
+    """
+    through = np.sqrt(1.0 - magnitude2(reflection))
+    inside = -np.conj(reflection)
+    s, own = nport.scattering, nport.scattering.get((index, index))
+    # What a wave makes of one visit to the port: the sum over its bounces against the reflector.
+    bounce = 1.0 if own is None else 1.0 / (1.0 - inside * own)
+    fed = {i: s[i, index] for i in range(len(nport.ports)) if (i, index) in s}
+    left = {j: s[index, j] for j in range(len(nport.ports)) if (index, j) in s}
+    scattering = {}
+    for (i, j), entry in s.items():
+        if i != index and j != index:
+            scattering[i, j] = entry
+    for i, into in fed.items():
+        for j, out in left.items():
+            if i != index and j != index:
+                term = into * inside * bounce * out
+                scattering[i, j] = scattering[i, j] + term if (i, j) in scattering else term
+    for i, into in fed.items():
+        if i != index:
+            scattering[i, index] = through * bounce * into
+    for j, out in left.items():
+        if j != index:
+            scattering[index, j] = through * bounce * out
+    outer = reflection if own is None else reflection + through**2 * bounce * own
+    scattering[index, index] = outer
+    mixing = {i: inside * bounce * into for i, into in fed.items() if i != index}
+    emission = _mixed_emission(nport.emission, index, through * bounce, mixing)
+    return NPort(nport.ports, scattering, emission, nport.sidebands)
+
+
+def _mixed_emission(emission, index, scale, mixing):
+    """Return C after c_index -> scale c_index and c_i -> c_i + mixing_i c_index."""
+    result = {key: entry for key, entry in emission.items() if index not in key}
+    own = emission.get((index, index))
+
+    def add(i, j, term):
+        key, value = ((i, j), term) if i <= j else ((j, i), np.conj(term))
+        result[key] = result[key] + value if key in result else value
+
+    others = {i for key in emission for i in key if i != index} | set(mixing)
+    for i in sorted(others):
+        cross = entry_of(emission, i, index)
+        into = cross
+        if i in mixing and own is not None:
+            into = mixing[i] * own if into is None else into + mixing[i] * own
+        if into is not None:
+            add(i, index, into * np.conj(scale))
+    for i in sorted(others):
+        for j in sorted(others):
+            if i > j:
+                continue
+            terms = []
+            if j in mixing and (cross := entry_of(emission, i, index)) is not None:
+                terms.append(cross * np.conj(mixing[j]))
+            if i in mixing and (cross := entry_of(emission, index, j)) is not None:
+                terms.append(mixing[i] * cross)
+            if i in mixing and j in mixing and own is not None:
+                terms.append(mixing[i] * np.conj(mixing[j]) * own)
+            for term in terms:
+                add(i, j, np.real(term) if i == j else term)
+    if own is not None:
+        result[index, index] = magnitude2(scale) * own
+    return result
+
+
+def loaded(nport, index, emitted):
+    """Return `nport` with a matched load that emits `emitted` quanta on port `index`."""
+    keep = [i for i in range(len(nport.ports)) if i != index]
+    place = {old: new for new, old in enumerate(keep)}
+    s = nport.scattering
+    emission = {
+        (place[i], place[j]): entry
+        for (i, j), entry in nport.emission.items()
+        if index not in (i, j)
+    }
+    fed = {i: s[i, index] for i in keep if (i, index) in s}
+    for i, into in fed.items():
+        for j, other in fed.items():
+            if i > j:
+                continue
+            term = (magnitude2(into) if i == j else into * np.conj(other)) * emitted
+            key = (place[i], place[j])
+            emission[key] = emission[key] + term if key in emission else term
+    return NPort(
+        tuple(nport.ports[i] for i in keep),
+        {(place[i], place[j]): e for (i, j), e in s.items() if index not in (i, j)},
+        emission,
+        tuple(nport.sidebands[i] for i in keep),
+    )

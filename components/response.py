@@ -1,0 +1,155 @@
+"""What an element does as it stands: its kind's matched response, its file, its faults."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from components.declaration import ParameterError
+from components.kinds.amplifiers import active_two_port
+from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
+from components.quantities import power_ratio
+from components.touchstone import DataError
+
+
+def respond(kind, settings, at):
+    """Return the NPort of an element at the conditions `at`, as the layout describes it.
+
+    State first (bypassed, open, shorted), then the file or the kind's own response, then extra
+    loss, reflections of unknown phase and matched loads.  Raises ParameterError.
+    """
+    nport = _broken(kind, settings)
+    if nport is not None:
+        return _finished(nport, settings, at, mismatch=False)
+    if settings.given("data") and settings["state"] == "ok":
+        return _finished(_from_file(kind, settings, at), settings, at, mismatch=False)
+    mismatch = not kind.holds_reflections(settings)
+    return _finished(kind.respond(settings, at), settings, at, mismatch=mismatch)
+
+
+def respond_with_idler(kind, settings, at, at_idler):
+    """Return the NPort of a pumped paramp over signal and idler waves; see `respond`."""
+    nport = kind.respond_with_idler(settings, at, at_idler)
+    half = len(nport.ports) // 2
+    for offset, here in ((0, at), (half, at_idler)):
+        indices = range(offset, offset + half)
+        nport = _lossier(nport, settings, here, indices)
+        nport = _mismatched(nport, settings, here, indices)
+    return nport
+
+
+def respond_to_pump(kind, settings, at):
+    """Return the NPort of a paramp at its pump's frequency; see `respond`."""
+    return _finished(kind.respond_to_pump(settings, at), settings, at, mismatch=True)
+
+
+def _finished(nport, settings, at, *, mismatch):
+    indices = range(len(nport.ports))
+    nport = _lossier(nport, settings, at, indices)
+    if mismatch:
+        nport = _mismatched(nport, settings, at, indices)
+    for port in settings["loads"] or ():
+        nport = loaded(nport, nport.ports.index(port), at.emitted)
+    return nport
+
+
+def _mismatched(nport, settings, at, indices):
+    size = settings.lets_through("return_loss", at)
+    if size is None:
+        return nport
+    for index in indices:
+        port = nport.ports[index]
+        turned = size * at.phase(port)
+        if nport.sidebands[index] < 0:
+            turned = size * np.conj(at.phase(f"{port} idler"))
+        nport = behind_reflector(nport, index, turned)
+    return nport
+
+
+def _lossier(nport, settings, at, indices):
+    """Put half of the extra loss at each port, so that every way through meets all of it."""
+    if not settings.given("extra_loss"):
+        return nport
+    each = np.sqrt(power_ratio(-np.asarray(settings.at("extra_loss", at)) / 2.0))
+    for index in indices:
+        nport = behind_pad(nport, index, each, at.emitted)
+    return nport
+
+
+def behind_pad(nport, index, amplitude, emitted):
+    """Return `nport` with a matched pad of the given amplitude in front of port `index`.
+
+    The pad emits (1 - amplitude^2) `emitted` both ways, uncorrelated.
+    """
+    own = (1.0 - amplitude**2) * emitted
+    s, result = nport.scattering, {}
+    for (i, j), entry in s.items():
+        result[i, j] = entry * amplitude ** ((i == index) + (j == index))
+    c = {}
+    for (i, j), entry in nport.emission.items():
+        c[i, j] = entry * amplitude ** ((i == index) + (j == index))
+    fed = {i: s[i, index] * (amplitude if i == index else 1.0)
+           for i in range(len(nport.ports)) if (i, index) in s}
+    for i, into in fed.items():
+        for j, other in fed.items():
+            if i <= j:
+                term = (magnitude2(into) if i == j else into * np.conj(other)) * own
+                c[i, j] = c[i, j] + term if (i, j) in c else term
+    c[index, index] = c.get((index, index), 0.0) + own
+    return NPort(nport.ports, result, c, nport.sidebands)
+
+
+def _broken(kind, settings):
+    """Return the NPort of an element that is bypassed, open or shorted, or None."""
+    state, ports = settings["state"], kind.ports(settings)
+    if state not in ("bypassed", "open", "shorted"):
+        return None
+    s = {(i, i): -1.0 if state == "shorted" else 1.0 for i in range(len(ports))}
+    enter, leave = kind.default_route(settings)
+    if state == "bypassed" and leave is not None:
+        first, last = ports.index(enter), ports.index(leave)
+        del s[first, first], s[last, last]
+        s[first, last] = s[last, first] = 1.0
+    return NPort.plain(ports, s, {})
+
+
+def _from_file(kind, settings, at):
+    """Return the NPort of an element given by a Touchstone file."""
+    named, ports = settings["data"], kind.ports(settings)
+    try:
+        contents = named.data
+        if named.ports != len(ports):
+            raise DataError(
+                f"{contents.name} has {named.ports} ports and the {kind.name} has {len(ports)}",
+                "name a file with as many ports as the element",
+            )
+        matrix = named.scattering(at.frequency_hz)
+    except DataError as error:
+        raise ParameterError("data", error.what, error.instead) from error
+    s = {
+        (i, j): matrix[i, j]
+        for i in range(len(ports)) for j in range(len(ports)) if np.any(matrix[i, j])
+    }
+    if kind.amplifies(settings) or named.active:
+        return _active(settings, at, s, named, ports)
+    if kind.spans_stages:
+        return NPort.plain(ports, s, kind.emission(settings, at, s))
+    return NPort.plain(ports, s, bosma(s, len(ports), at.emitted))
+
+
+def _active(settings, at, s, named, ports):
+    if len(ports) != 2 or (1, 0) not in s:
+        raise ParameterError(
+            "data", f"{named.data.name} shows gain, and only amplifying two-ports are known here",
+            "check the calibration, or give a passive file",
+        )
+    if not settings.first("noise_temperature", "noise_figure"):
+        raise ParameterError(
+            "data", f"{named.data.name} shows gain, and its noise is not given",
+            "give noise_temperature or noise_figure",
+        )
+    return active_two_port(settings, at, s)
+
+
+def uniform(at, temperature_k):
+    """Return conditions with every part of the element at one temperature (kelvin)."""
+    return replace(at, temperature_k=temperature_k, anchors=(), uniform_k=temperature_k)

@@ -1,0 +1,222 @@
+"""Scattering read from Touchstone files: checked, renormalised to 50 ohm, interpolated."""
+
+import functools
+import os
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+
+from components.constants import Z0
+
+CALIBRATION_SLACK = 0.02
+"""Power gain over one that a passive part's file may show through calibration error, 0.09 dB
+(common practice, no source); such points are scaled back to one."""
+
+MOST_BYTES = 64 << 20
+
+
+class DataError(ValueError):
+    """A Touchstone file that cannot be used: `what` is wrong, `instead` would be right."""
+
+    def __init__(self, what, instead):
+        super().__init__(f"{what}; {instead}")
+        self.what, self.instead = what, instead
+
+
+@dataclass(frozen=True)
+class NamedFile:
+    """A Touchstone file that a layout names; read when first asked."""
+
+    path: str
+    hold: bool = False
+    """True where the end points hold beyond the file's frequencies."""
+
+    @property
+    def data(self):
+        """The file's contents; raises DataError."""
+        return read(self.path)
+
+    @property
+    def ports(self):
+        """Number of ports."""
+        return self.data.scattering.shape[1]
+
+    @property
+    def active(self):
+        """True where the file shows gain beyond what calibration explains."""
+        return self.data.active
+
+    def scattering(self, frequency_hz):
+        """Return S at `frequency_hz`, shape (n, n, points); raises DataError outside the file."""
+        return self.data.at(frequency_hz, hold=self.hold)
+
+    def noise(self, frequency_hz):
+        """Return Fmin (ratio), Gamma_opt and Rn (ohm) at `frequency_hz`, or None without them."""
+        return self.data.noise_at(frequency_hz, hold=self.hold)
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What a Touchstone file holds."""
+
+    name: str
+    frequency_hz: np.ndarray
+    scattering: np.ndarray
+    """Shape (points, n, n), 50 ohm power waves."""
+    noise: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray] | None
+    """Frequency (Hz), Fmin (ratio), Gamma_opt (50 ohm), Rn (ohm), or None."""
+    largest_gain: float
+    """Largest squared singular value of S over the file."""
+
+    @property
+    def active(self):
+        """True where the file shows gain beyond what calibration explains."""
+        return self.largest_gain > 1 + CALIBRATION_SLACK
+
+    def at(self, frequency_hz, *, hold=False):
+        """Return S at frequencies (Hz, (points,)), shape (n, n, points).
+
+        Linear in magnitude and in unwrapped phase: between points of a long cable, linear in real
+        and imaginary parts errs by more than a decibel.  Raises DataError outside, unless `hold`.
+        """
+        f = np.asarray(frequency_hz, float)
+        self._cover(f, self.frequency_hz, hold)
+        size = np.abs(self.scattering)
+        phase = np.unwrap(np.angle(self.scattering), axis=0)
+        s = _interpolate(f, self.frequency_hz, size) * np.exp(
+            1j * _interpolate(f, self.frequency_hz, phase)
+        )
+        s = np.moveaxis(s, 0, -1)
+        return s if self.active else _no_gain(s)
+
+    def noise_at(self, frequency_hz, *, hold=False):
+        """Return Fmin (ratio), Gamma_opt and Rn (ohm) at frequencies (Hz), or None."""
+        if self.noise is None:
+            return None
+        f, (own, fmin, gamma, rn) = np.asarray(frequency_hz, float), self.noise
+        self._cover(f, own, hold)
+        turned = np.interp(f, own, np.unwrap(np.angle(gamma)))
+        opt = np.interp(f, own, np.abs(gamma)) * np.exp(1j * turned)
+        return np.interp(f, own, fmin), opt, np.interp(f, own, rn)
+
+    def _cover(self, f, own, hold):
+        if hold or not f.size:
+            return
+        if f.min() < own[0] * (1 - 1e-9) or f.max() > own[-1] * (1 + 1e-9):
+            raise DataError(
+                f"{self.name} reaches from {own[0] / 1e9:g} GHz to {own[-1] / 1e9:g} GHz, and "
+                f"{f.min() / 1e9:g} GHz to {f.max() / 1e9:g} GHz is needed",
+                "measure it over all of that (idler band included), or write "
+                "`data: {file: ..., outside: hold}`",
+            )
+
+
+def _interpolate(f, own, values):
+    """Return values (points, n, n) at `f`, linear, the ends held."""
+    if len(own) == 1:
+        return np.repeat(values, f.size, axis=0)
+    right = np.clip(np.searchsorted(own, f), 1, len(own) - 1)
+    part = np.clip((f - own[right - 1]) / (own[right] - own[right - 1]), 0.0, 1.0)
+    part = part[:, None, None]
+    return values[right - 1] * (1 - part) + values[right] * part
+
+
+def _no_gain(s):
+    """Scale back the points where a passive file shows gain through calibration error."""
+    largest = np.linalg.norm(np.moveaxis(s, -1, 0), ord=2, axis=(1, 2))
+    return s / np.maximum(largest, 1.0)
+
+
+def read(path):
+    """Return the Contents of the Touchstone file at `path`; raises DataError.
+
+    Versions 1 and 2, any number of ports, read by scikit-rf and renormalised to 50 ohm; cached
+    until the file changes.
+    """
+    try:
+        stat = os.stat(path)
+    except OSError as error:
+        raise DataError(
+            f"{path}: {error.strerror or error}", "name a Touchstone file that is there"
+        ) from error
+    if not os.path.isfile(path):
+        raise DataError(f"{path} is not a file", "name a Touchstone file")
+    if stat.st_size > MOST_BYTES:
+        raise DataError(
+            f"{path} has {stat.st_size >> 20} MB", f"thin it out to at most {MOST_BYTES >> 20} MB"
+        )
+    return _read(path, stat.st_mtime_ns, stat.st_size)
+
+
+@functools.lru_cache(maxsize=256)
+def _read(path, _changed, _size):
+    from skrf.io.touchstone import Touchstone
+    from skrf.network import Network
+
+    name = os.path.basename(path)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            Touchstone(path)
+            network = Network(path)
+    except Exception as error:  # the reader raises whatever its parsing happens to trip over
+        raise DataError(
+            f"{name} cannot be read as Touchstone ({_first_line(error)})",
+            "give a complete Touchstone 1 or 2 file, named .sNp for N ports, or .ts",
+        ) from error
+    return _contents(name, network)
+
+
+def _first_line(error):
+    lines = str(error).strip().splitlines()
+    return lines[0][:120] if lines else type(error).__name__
+
+
+def _contents(name, network):
+    s, f = np.array(network.s, complex), np.array(network.f, float)
+    named = name.rsplit(".", 1)[-1].lower()
+    if named.startswith("s") and named[1:-1].isdigit() and int(named[1:-1]) != s.shape[1]:
+        raise DataError(
+            f"{name} holds {s.shape[1]} ports and its name says {named[1:-1]}", "rename it"
+        )
+    if not f.size:
+        raise DataError(f"{name} holds no points", "give a complete Touchstone file")
+    if not (np.all(np.isfinite(s.real)) and np.all(np.isfinite(s.imag))):
+        raise DataError(f"{name} holds values that are not finite numbers", "measure it again")
+    if np.any(np.diff(f) <= 0):
+        raise DataError(f"{name}: its frequencies do not rise", "sort them and take doubles out")
+    z0 = np.array(network.z0, complex)
+    if np.any(np.abs(z0 - Z0) > 1e-9):
+        s = _renormalised(s, z0)
+    largest = float(np.max(np.linalg.norm(s, ord=2, axis=(1, 2))) ** 2)
+    return Contents(name, f, s, _noise(network), largest)
+
+
+def _renormalised(s, z0):
+    """Return S in 50 ohm power waves of a network in power waves of `z0` (points, n).
+
+    K. Kurokawa, Power waves and the scattering matrix, IEEE Trans. MTT 13, 194 (1965).
+    """
+    from skrf.network import s2s, s2z, z2s
+
+    power = s if np.all(z0.imag == 0) else s2s(s, z0, "power", "traveling")
+    try:
+        impedance = s2z(power, z0, s_def="power")
+        return z2s(impedance, np.full_like(z0, Z0), s_def="power")
+    except np.linalg.LinAlgError as error:
+        raise DataError(
+            f"a port reference of {z0[0, 0]:g} ohm cannot be changed to 50 ohm here",
+            "export the file in 50 ohm",
+        ) from error
+
+
+def _noise(network):
+    if network.nports != 2 or not getattr(network, "noisy", False):
+        return None
+    own = np.array(network.noise_freq.f, float)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        at = network if len(own) == len(network.f) else network.interpolate(network.noise_freq)
+        fmin, gamma, rn = np.array(at.nfmin), np.array(at.g_opt), np.array(at.rn).real
+    return own, fmin.real, gamma, rn
