@@ -28,12 +28,14 @@ class Block:
 class Choices:
     """How a network is to be built from its elements."""
 
-    pumped: bool = True
-    """False to leave every parametric amplifier off."""
     powered: bool = True
-    """False to leave every amplifier off as well: a passive network."""
+    """False to leave every amplifier off: a passive network."""
     uniform_k: float | None = None
     """A temperature for every part of every element, kelvin."""
+    at_pump: bool = False
+    """True where the frequency is the pump's own: paramps pass it as they pass their pump."""
+    every_idler: bool = False
+    """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take one phase, and not the whole set, for reflections of unknown phase."""
 
@@ -71,16 +73,18 @@ class Network:
     def settings(self, element):
         """Return an element's settings, switched off where the choices say so."""
         settings = element.settings
-        off = (not self.choices.powered and element.kind.amplifies(settings)) or (
-            not self.choices.pumped and element.kind.pumps(settings)
-        )
-        return settings.with_values(state="off") if off else settings
+        if self.choices.powered or not element.kind.amplifies(settings):
+            return settings
+        return settings.with_values(state="off")
 
     def _amplifies(self, element):
-        return element.kind.amplifies(self.settings(element))
+        settings = self.settings(element)
+        if self.choices.at_pump and element.kind.pumps(settings):
+            return False
+        return element.kind.amplifies(settings)
 
     def _pumps(self, element):
-        return element.kind.pumps(self.settings(element))
+        return not self.choices.at_pump and element.kind.pumps(self.settings(element))
 
     def _pump(self):
         """Return the tone that pumps the network, or None; refuse two frequencies."""
@@ -156,8 +160,12 @@ class Network:
     def _respond(self, element, *, idler=False):
         settings = self.settings(element)
         at = self.conditions(element, self.idler_hz if idler else self.frequency_hz)
+        passes_pump = self.choices.at_pump and element.kind.pumps(settings)
         with reported(element):
-            nport = response.respond(element.kind, settings, at)
+            if passes_pump:
+                nport = response.respond_to_pump(element.kind, settings, at)
+            else:
+                nport = response.respond(element.kind, settings, at)
         return nport.conjugate() if idler else nport
 
     def _respond_pumped(self, element):
@@ -185,6 +193,8 @@ class Network:
         """Return blocks of the idler's waves that reach a paramp, found backward from it."""
         if not pumped:
             return []
+        if self.choices.every_idler:
+            return [self._idler_block(key) for key in self.ids if key not in pumped]
         shape = {block.id: block.nport for block in blocks}
         needed, queue = {}, deque()
         for key in pumped:
@@ -201,14 +211,11 @@ class Network:
             for i, j in nport.scattering:
                 if i == row:
                     queue.append(self.partner[key, nport.ports[j]])
-        found = []
-        for key in self.ids:
-            if key in needed:
-                nport = self._respond(self.layout.elements[key], idler=True)
-                found.append(
-                    Block(key, nport, tuple((key, port, -1) for port in nport.ports))
-                )
-        return found
+        return [self._idler_block(key) for key in self.ids if key in needed]
+
+    def _idler_block(self, key):
+        nport = self._respond(self.layout.elements[key], idler=True)
+        return Block(key, nport, tuple((key, port, -1) for port in nport.ports))
 
     # The system ---------------------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from components.declaration import (
     Reference,
     kind,
 )
+from components.materials import MissingProperty, OutsideRange
 from components.nport import NPort, lossiness
 from components.quantities import power_ratio
 from components.thermal_noise import photons
@@ -109,6 +110,18 @@ class Cable(Kind):
             {(0, 0): absorbed * (0.5 + start), (1, 1): absorbed * (0.5 + end)},
         )
 
+    def absorbed_at_anchors(self, settings, at):
+        """Return how what is absorbed parts over the anchors: of a wave from the start, from the end.
+
+        Two arrays (anchors, points), each column adding to one.  Every slice's heat goes to the
+        anchors on both sides in proportion to position: exact for a steady uniform rod, whatever
+        k(T) is.
+        """
+        scattering = None
+        if settings.given("data"):
+            scattering = {(1, 0): settings["data"].scattering(at.frequency_hz)[1, 0]}
+        return self._profile(settings, at, scattering).absorbed_at_anchors()
+
     @staticmethod
     def _delay(settings, at):
         if not settings.given("length"):
@@ -147,17 +160,26 @@ def _stretch_temperatures(ends, coax):
     part = (NODES + 1) / 2
     if coax is None or start_k == end_k:
         return start_k + (end_k - start_k) * part
-    total = coax.conduction_integral(cold_k=min(start_k, end_k), warm_k=max(start_k, end_k))
-    from_cold = part if start_k < end_k else 1 - part
-    base = coax.conduction_integral(cold_k=0.0, warm_k=min(start_k, end_k))
-    return coax.temperature_at(base + total * from_cold)
+    try:
+        start, end = coax.theta(temperature_k=np.array([start_k, end_k]))
+        return coax.temperature_at(theta_w_m=start + (end - start) * part)
+    except (OutsideRange, MissingProperty) as error:
+        raise ParameterError(
+            "coax", str(error), "name another coax, or give the cable its loss"
+        ) from error
 
 
 def _coax_density(coax, temperature_k, frequency_hz):
     """Return dB/m at each node, shape (nodes, points)."""
+    try:
+        coefficients = coax.loss_coefficients(temperature_k=temperature_k)
+    except (OutsideRange, MissingProperty) as error:
+        raise ParameterError(
+            "coax", str(error), "name another coax, or give the cable its loss"
+        ) from error
     flat, root, linear = (
         np.broadcast_to(np.asarray(part, float), temperature_k.shape)[:, None]
-        for part in coax.loss_coefficients(temperature_k=temperature_k)
+        for part in coefficients
     )
     return flat + root * np.sqrt(frequency_hz) + linear * frequency_hz
 
@@ -167,6 +189,7 @@ class Profile:
 
     def __init__(self, temperature_k, spans, density_db):
         self.temperature_k = temperature_k
+        self._spans = spans
         weights = np.concatenate([WEIGHTS * span / 2 for span in spans])[:, None]
         self._slices = density_db * weights
         self.loss_db = self._slices.sum(axis=0)
@@ -180,11 +203,29 @@ class Profile:
     def photons_at_ends(self, frequency_hz):
         """Return the loss-weighted mean photons toward the start and toward the end."""
         own = photons(frequency_hz=frequency_hz, temperature_k=self.temperature_k[:, None])
-        ends = []
+        return [(weight * own).sum(axis=0) for weight in self._seen_from_ends()]
+
+    def _seen_from_ends(self):
+        """Return each slice's part of what is absorbed of (or emitted to) each end's wave.
+
+        Normalised, so that a cable at one temperature emits exactly as that temperature.
+        """
+        found = []
         for passed in (self._before, self.loss_db - self._before):
             weight = self._slices * np.exp(-_LN10_10 * passed)
-            # Normalised, so that a cable at one temperature emits exactly as that temperature.
             total = weight.sum(axis=0)
-            mean = (weight * own).sum(axis=0)
-            ends.append(mean / np.where(total > 0, total, 1.0))
-        return ends
+            found.append(weight / np.where(total > 0, total, 1.0))
+        return found
+
+    def absorbed_at_anchors(self):
+        """Return the parts of two arrays (anchors, points): of a wave from the start, the end."""
+        to_right = np.tile((NODES + 1) / 2, len(self._spans))[:, None]
+        found = []
+        for weight in self._seen_from_ends():
+            anchors = np.zeros((len(self._spans) + 1, weight.shape[1]))
+            left = (weight * (1 - to_right)).reshape(len(self._spans), len(NODES), -1).sum(axis=1)
+            right = (weight * to_right).reshape(len(self._spans), len(NODES), -1).sum(axis=1)
+            anchors[:-1] += left
+            anchors[1:] += right
+            found.append(anchors)
+        return found
