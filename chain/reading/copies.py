@@ -1,0 +1,157 @@
+"""From lines as written to every element, line and joint, copies made."""
+
+from chain.layout import Element, Line
+from chain.reading.elements import Blueprint
+from chain.reading.ends import find_end, id_of
+from chain.reading.joints import Network
+from chain.reading.names import numbered
+from chain.reading.problems import MistakeError, nearest
+from components.declaration import Reference, Settings
+
+
+def expand(book, tones, around):
+    """Return (elements by id, lines by name, the Network of their joints)."""
+    elements, lines = {}, {}
+    network = Network(around, sound=book.sound)
+    joins = {row.name: _found_joins(row, book, network, around) for row in book.rows.values()}
+    for row in book.rows.values():
+        makers = [_Maker(blueprint, tones, around) for blueprint in row.blueprints]
+        unfit = _check_row(row, network, around)
+        for number in row.numbers:
+            name = numbered(row.name, number)
+            ids = []
+            for maker in makers:
+                element = maker.make(number, name)
+                if element is not None:
+                    elements[element.id] = element
+                    ids.append(element.id)
+            lines[name] = Line(
+                name, tuple(ids), row.place, None if number is None else row.name, number, row.note
+            )
+            _join_row(row, number, joins[row.name], unfit, network)
+    network.check_free(book)
+    return elements, lines, network
+
+
+class _Maker:
+    """Makes the copies of one element; values are shared wherever they are equal."""
+
+    def __init__(self, blueprint, tones, around):
+        self.blueprint = blueprint
+        self._copied_tones = {tone.name: tone.copies for tone in tones.values() if tone.copies}
+        for element in (blueprint.element, *blueprint.differing.values()):
+            if element is not None:
+                self._check_tones(element, around)
+
+    def make(self, number, line):
+        """Return the element of one copy, or None where it is wrong."""
+        element = self.blueprint.copy(number)
+        if element is None or number is None:
+            return element
+        return Element(
+            f"{element.id}-{number}", element.kind, self._settings(element, number), line,
+            element.place, element.ports, element.enter, element.leave, element.stage,
+            element.from_stage, element.to_stage, element.via, element.part, element.value_places,
+        )
+
+    def _tones(self, element):
+        """Yield the parameters that name a copied tone, and its name."""
+        if not self._copied_tones:
+            return
+        for name, parameter in element.kind.declared().items():
+            if isinstance(parameter.reads, Reference) and parameter.reads.to == "tone":
+                tone = element.settings.values.get(name)
+                if tone in self._copied_tones:
+                    yield name, tone
+
+    def _settings(self, element, number):
+        changes = {name: numbered(tone, number) for name, tone in self._tones(element)}
+        if not changes:
+            return element.settings
+        return Settings(element.kind, {**element.settings.values, **changes})
+
+    def _check_tones(self, element, around):
+        for name, tone in self._tones(element):
+            count = self._copied_tones[tone]
+            if self.blueprint.row.copies != count:
+                around.problems.add(
+                    element.place_of(name),
+                    f"{element.id}.{name}: the tone {tone} has {count} copies",
+                    f"name one of them, like {tone}-1",
+                )
+
+
+def _found_joins(row, book, network, around):
+    """Return the End of each join of a line, None where it is wrong."""
+    found = {}
+    for written in row.joins:
+        try:
+            found[written] = find_end(written, book, f"line {row.name}: join")
+            if written.number is not None:
+                network.numbered_ids.add(written.id)
+        except MistakeError as mistake:
+            around.problems.note(mistake)
+            found[written] = None
+            # The port that was meant stays free, which is not one more mistake.
+            meant = nearest(written.id, book.blueprints)
+            if meant is not None:
+                network.excused.add(meant)
+    return found
+
+
+def _check_row(row, network, around):
+    """Return the items, by index, through which the line cannot go on; each is noted."""
+    unfit = set()
+    last = len(row.items) - 1
+    for index, item in enumerate(row.items):
+        if not isinstance(item, Blueprint):
+            continue
+        for element in (item.element, *item.differing.values()):
+            if element is None:
+                continue
+            what = _unfit(element, index, last)
+            if what:
+                unfit.add(index)
+                network.excused.add(element.id)
+                around.problems.add(element.place, f"{element.id} {what[0]}", what[1])
+    return unfit
+
+
+def _unfit(element, index, last):
+    if 0 < index < last and element.enter == element.leave is not None:
+        free = "one port" if len(element.ports) == 1 else f"one way in, {element.enter!r},"
+        return (
+            f"has {free} and stands inside line {element.line}",
+            "a line ends there: begin a new one behind it, or move it to an end",
+        )
+    if (index > 0 and element.enter is None) or (index < last and element.leave is None):
+        return (
+            f"carries a load where line {element.line} goes on",
+            "take that port out of `loads`, or name other ports in `enter` and `leave`",
+        )
+    return None
+
+
+def _join_row(row, number, joins, unfit, network):
+    """Join the neighbours of one copy of a line."""
+    for index in range(len(row.items) - 1):
+        network.join(
+            _port(row.items[index], number, joins, "leave", index in unfit),
+            _port(row.items[index + 1], number, joins, "enter", index + 1 in unfit),
+        )
+
+
+def _port(item, number, joins, way, unfit):
+    """Return ((id, port), what messages call it, place), or None where that is not known."""
+    if isinstance(item, Blueprint):
+        element = item.copy(number)
+        if element is None or unfit:
+            return None
+        id, port = id_of(item, number), getattr(element, way)
+        said = id if number in item.differing else item.id
+        return (id, port), f"{said}.{port}", element.place
+    end = joins[item]
+    if end is None or end.port is None:
+        return None
+    said = item.text if item.port else f"{item.text}.{end.port}"
+    return end.of(number), said, item.place

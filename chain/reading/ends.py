@@ -1,0 +1,82 @@
+"""Ports that joins, signals and tones name, looked up among the elements."""
+
+from dataclasses import dataclass
+
+from chain.reading.elements import Blueprint
+from chain.reading.names import WrittenEnd
+from chain.reading.problems import MistakeError, choose, shown
+from chain.reading.routes import no_port, port_called
+
+
+@dataclass(frozen=True)
+class End:
+    """A port found: of every copy where `number` is None and the element has copies."""
+
+    blueprint: Blueprint
+    number: int | None
+    port: str | None
+    """None where the element has mistakes, so that its ports are not known."""
+    written: WrittenEnd
+
+    @property
+    def copies(self):
+        """How many ports this names: None for one."""
+        return None if self.number is not None else self.blueprint.row.copies
+
+    def of(self, number):
+        """Return (id, port) in copy `number`."""
+        return id_of(self.blueprint, self.number or number), self.port
+
+
+def id_of(blueprint, number):
+    """Return the id of an element's copy; that of the element where it has none."""
+    return blueprint.id if blueprint.row.copies is None else f"{blueprint.id}-{number}"
+
+
+def find_end(written, book, called):
+    """Return the End that was written; raises MistakeError.  `called` begins the message."""
+    blueprint = book.blueprints.get(written.id)
+    if blueprint is None:
+        raise MistakeError(
+            written.place, f"{called}: there is no element {shown(written.id)}",
+            choose(written.id, book.blueprints, "elements"),
+        )
+    _check_number(written, blueprint, called)
+    element = blueprint.copy(written.number)
+    if element is None:
+        return End(blueprint, written.number, None, written)
+    return End(blueprint, written.number, _port(written, element, called), written)
+
+
+def _check_number(written, blueprint, called):
+    copies = blueprint.row.copies
+    if written.number is None or (copies is not None and 1 <= written.number <= copies):
+        return
+    if copies is None:
+        raise MistakeError(
+            written.place, f"{called}: {written.id} has no copies", f"write {written.id} alone"
+        )
+    raise MistakeError(
+        written.place, f"{called}: {written.id} has no copy {written.number}",
+        f"give a number from 1 to {copies}",
+    )
+
+
+def _port(written, element, called):
+    every = tuple(element.kind.ports(element.settings))
+    if written.port is None:
+        if len(element.ports) == 1:
+            return element.ports[0]
+        raise MistakeError(
+            written.place, f"{called}: {written.id} has more than one port",
+            f"say which: {' or '.join(f'{written.id}.{port}' for port in every)}",
+        )
+    port = port_called(written.port, every, element.settings)
+    if port is None:
+        raise no_port(written.place, written.id, written.port, every, f"{called}: ")
+    if port not in element.ports:
+        raise MistakeError(
+            written.place, f"{called}: {written.id}.{port} carries a load",
+            f"take {port!r} out of the loads of {written.id}, or name another port",
+        )
+    return port

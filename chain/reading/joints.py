@@ -1,0 +1,102 @@
+"""Which port is joined to which, and whether each one is joined once."""
+
+from chain.layout import Joint
+from chain.reading.ends import id_of
+from chain.reading.problems import MistakeError
+
+
+class Network:
+    """The joints of a layout as they are found."""
+
+    def __init__(self, around, *, sound):
+        self._problems = around.problems
+        self.joints = []
+        self.sound = sound
+        """False where elements or joints are missing because of mistakes noted already."""
+        self.excused, self.numbered_ids = set(), set()
+        self._used, self._parent = {}, {}
+
+    def join(self, left, right):
+        """Join two ports: each ((id, port), what messages call it, place), None where unknown."""
+        for side in (left, right):
+            if side is not None:
+                self._use(*side)
+        if left is None or right is None:
+            self.sound = False
+            return
+        (first, said, _), (second, _, place) = left, right
+        if first == second:
+            self._problems.add(
+                place, f"the port {said} is joined to itself", "join it to another port"
+            )
+        self.joints.append(Joint(first, second, place))
+        self._parent[self._root(first[0])] = self._root(second[0])
+
+    def _use(self, port, said, place):
+        before = self._used.setdefault(port, place)
+        if before != place:
+            self._problems.add(
+                place, f"the port {said} is used twice, first at {before}",
+                "a port has one joint: join another port, or put a splitter or coupler there",
+            )
+
+    def _root(self, id):
+        parent = self._parent
+        root = parent.setdefault(id, id)
+        while root != parent[root]:
+            parent[root] = parent[parent[root]]
+            root = parent[root]
+        parent[id] = root
+        return root
+
+    # -- checks ---------------------------------------------------------------------------------
+
+    def check_free(self, book):
+        """Note every port that is neither joined nor loaded."""
+        if not book.whole:
+            return
+        for blueprint in book.blueprints.values():
+            if blueprint.id in self.excused:
+                continue
+            for number in blueprint.row.numbers:
+                element = blueprint.copy(number)
+                if element is None:
+                    continue
+                id = id_of(blueprint, number)
+                for port in element.ports:
+                    if (id, port) not in self._used:
+                        self._note_free(blueprint, element, number, id, port)
+
+    def _note_free(self, blueprint, element, number, id, port):
+        one = number in blueprint.differing or blueprint.id in self.numbered_ids
+        said = id if one else blueprint.id
+        self._problems.add(
+            element.place, f"the port {said}.{port} is free", _what_to_do(blueprint, element, port)
+        )
+
+    def check(self, start, end, number, called, place):
+        """Note that two Ends are not connected; nothing is said where joints are missing."""
+        if not self.sound:
+            return
+        (first, _), (second, _) = start.of(number), end.of(number)
+        if self._root(first) != self._root(second):
+            self._problems.note(
+                MistakeError(
+                    place,
+                    f"{called}: {start.written.text} and {end.written.text} are not connected",
+                    "name two ports that joints connect, or join their lines",
+                )
+            )
+
+
+def _what_to_do(blueprint, element, port):
+    items = blueprint.row.items
+    named = f"`{{join: {blueprint.id}.{port}}}` as first or last item of another line"
+    if len(element.ports) == 1:
+        return f"put {blueprint.id} at an end of a line with other elements, or write {named}"
+    ends = []
+    if items[0] is blueprint and port == element.enter:
+        ends.append(f"begin line {element.line} with a port, a termination or a join")
+    elif items[-1] is blueprint and port == element.leave:
+        ends.append(f"end line {element.line} with a port, a termination or a join")
+    return ", or ".join([*ends, f"put `loads: [{port}]` on {blueprint.id}", f"write {named}"])

@@ -1,0 +1,61 @@
+"""From a layout file to a Layout."""
+
+import os
+
+import components.kinds  # noqa: F401  (registers every kind)
+from chain.layout import Layout
+from chain.reading.around import Around
+from chain.reading.changes import make_changes
+from chain.reading.copies import expand
+from chain.reading.elements import Parts
+from chain.reading.fields import rows_of
+from chain.reading.includes import read_files
+from chain.reading.lines import read_lines
+from chain.reading.names import check_unique
+from chain.reading.observed import make_signals, make_tones, read_signals, read_tones
+from chain.reading.own import add_own
+from chain.reading.problems import MistakeError, Problems
+from chain.reading.sections import names_of, read_band, read_stages, read_words
+
+
+def load(path, changes=()):
+    """Return the Layout of a file, with `changes` (`KEY=VALUE`) made for this run.
+
+    Raises LayoutError with every mistake, up to twenty, in the order of the file.
+    """
+    path, changes = os.fspath(path), tuple(changes)
+    problems = Problems()
+    try:
+        files = read_files(path, problems)
+    except MistakeError as mistake:
+        problems.note(mistake)
+        problems.refuse_if_any()
+    make_changes(files.root, changes, problems)
+    return _layout(path, changes, files, problems)
+
+
+def _layout(path, changes, files, problems):
+    section = files.section
+    around = Around(problems, names_of(section("stages")), names_of(section("tones")))
+    title, accepted = read_words(
+        {name: section(name) for name in ("format", "title", "note", "accept")}, path, around
+    )
+    band = read_band(section("band"), around, files)
+    stages = read_stages(section("stages"), around)
+    add_own({name: section(name) for name in ("coax", "materials")}, around)
+    parts = Parts(rows_of(section("parts"), around, "parts"), around)
+    book = read_lines(section("lines"), around, parts, files)
+    check_unique(book.rows, "lines", around)
+    tones = read_tones(section("tones"), book, around)
+    signals = read_signals(section("signals"), book, around)
+    elements, lines, network = expand(book, tones, around)
+    made_tones = make_tones(tones, network)
+    made_signals = make_signals(signals, network)
+    problems.refuse_if_any()
+    return Layout(
+        path=path, title=title, band=band, stages=stages, elements=elements,
+        joints=tuple(network.joints), lines=lines, tones=made_tones, signals=made_signals,
+        coax=around.coax, materials=around.materials, accepted=accepted, sources=files.sources,
+        changes=changes,
+    )
+

@@ -1,0 +1,186 @@
+"""Tones and signals: what is sent in, and what is looked at."""
+
+from dataclasses import dataclass
+
+from chain.layout import Signal, Tone
+from chain.reading import declared
+from chain.reading.ends import find_end
+from chain.reading.fields import Fields, read_fields, rows_of
+from chain.reading.names import check_name, check_unique, numbered, written_end
+from chain.reading.problems import MistakeError
+from components.declaration import KINDS
+
+_TONE = declared.by_name(declared.TONE)
+_SIGNAL = declared.by_name(declared.SIGNAL)
+
+
+@dataclass(frozen=True)
+class Written:
+    """A tone or signal before it is copied; `ends` holds an End by key."""
+
+    name: str
+    found: Fields
+    ends: dict
+    place: object
+    copies: int | None
+
+
+# -- tones --------------------------------------------------------------------------------------
+
+
+def read_tones(node, book, around):
+    """Return the tones as Written, by name; those with mistakes are left out."""
+    return _read(node, "tones", "tone", _TONE, _tone_ends, book, around)
+
+
+def _tone_ends(name, found, book):
+    into = written_end(found.values["into"])
+    _check_outside(name, into, book)
+    ends = {"into": find_end(into, book, f"tones.{name}.into")}
+    _check_power(name, found)
+    if "arriving" in found.values:
+        key, _ = found.values["arriving"]
+        ends["arriving"] = find_end(written_end(key), book, f"tones.{name}.arriving")
+    if ends["into"].copies is None and len(ends) > 1 and ends["arriving"].copies is not None:
+        there = ends["arriving"]
+        raise MistakeError(
+            there.written.place,
+            f"tone {name} goes into one port, and {there.written.id} has {there.copies} copies",
+            f"name one copy, like {there.written.id}-1",
+        )
+    return ends
+
+
+def _check_outside(name, written, book):
+    blueprint = book.blueprints.get(written.id)
+    element = blueprint and blueprint.element
+    if element is None or element.kind.outside:
+        return
+    kinds = " or ".join(kind.name for kind in KINDS.values() if kind.outside)
+    raise MistakeError(
+        written.place,
+        f"tone {name} goes into {written.id}, {_a(element.kind.name)} and no outside connector",
+        f"send it into a {kinds}",
+    )
+
+
+def _a(word):
+    return f"an {word}" if word[0] in "aeiou" else f"a {word}"
+
+
+def _check_power(name, found):
+    values, places = found.values, found.places
+    if "power" in values and "arriving" in values:
+        raise MistakeError(
+            places["arriving"], f"tone {name} has a power and what arrives of it", "keep one"
+        )
+    if "power" not in values and "arriving" not in values:
+        raise MistakeError(
+            places["into"], f"tone {name} has no power",
+            "add `power: 3 dBm`, or what has to arrive, like `arriving: {X1.in: -30 dBm}`",
+        )
+    count = values.get("count", 1)
+    if count > 1 and "spacing" not in values:
+        raise MistakeError(
+            places["count"], f"tone {name} is a comb without a spacing", "add `spacing: 10 MHz`"
+        )
+    if "spacing" in values and count == 1:
+        raise MistakeError(
+            places["spacing"], f"tone {name} has a spacing, and is a single one", "add `count:`"
+        )
+
+
+def make_tones(written, network):
+    """Return every Tone by name, copies made; `network` tells whether ports are connected."""
+    tones = {}
+    for tone in written.values():
+        for number in _numbers(tone):
+            name = numbered(tone.name, number)
+            into, _ = tone.ends["into"].of(number)
+            arriving = _arriving(tone, number, network)
+            found = tone.found
+            tones[name] = Tone(
+                name=name, into=into, frequency_hz=found.values["frequency"].value,
+                power_w=found.values["power"].value if "power" in found.values else None,
+                arriving=arriving, place=tone.place, count=found.get("count", 1),
+                spacing_hz=found.values["spacing"].value if "spacing" in found.values else None,
+                value_places=found.places,
+            )
+    return tones
+
+
+def _arriving(tone, number, network):
+    end = tone.ends.get("arriving")
+    if end is None:
+        return None
+    network.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
+    return end.of(number), tone.found.values["arriving"][1]
+
+
+# -- signals ------------------------------------------------------------------------------------
+
+
+def read_signals(node, book, around):
+    """Return the signals as Written, by name; those with mistakes are left out."""
+    return _read(node, "signals", "signal", _SIGNAL, _signal_ends, book, around)
+
+
+def _signal_ends(name, found, book):
+    return {
+        key: find_end(written_end(found.values[key]), book, f"signals.{name}.{key}")
+        for key in ("from", "to") if key in found.values
+    }
+
+
+def make_signals(written, network):
+    """Return every Signal by name, copies made."""
+    signals = {}
+    for signal in written.values():
+        start, end = signal.ends.get("from"), signal.ends["to"]
+        for number in _numbers(signal):
+            name = numbered(signal.name, number)
+            if start is not None:
+                network.check(start, end, number, f"signal {signal.name}", signal.place)
+            signals[name] = Signal(
+                name, start and start.of(number), end.of(number), signal.place
+            )
+    return signals
+
+
+# -- both ---------------------------------------------------------------------------------------
+
+
+def _read(node, section, one, parameters, ends_of, book, around):
+    rows = {}
+    for name, key, value in rows_of(node, around, section):
+        called = f"{section}.{name}"
+        try:
+            check_name(key, section)
+            found = read_fields(value, parameters, around, f"{one} {name}", dot=f"{called}.")
+            if found.spoilt:
+                continue
+            ends = ends_of(name, found, book)
+            copies = _copies(one, name, ends)
+            rows[name] = Written(name, found, ends, key.place, copies)
+        except MistakeError as mistake:
+            around.problems.note(mistake)
+    check_unique(rows, section, around)
+    return rows
+
+
+def _copies(one, name, ends):
+    counts = {end.copies for end in ends.values() if end.copies is not None}
+    if len(counts) < 2:
+        return next(iter(counts), None)
+    first, last = ends.values()
+    raise MistakeError(
+        last.written.place,
+        f"{one} {name}: {first.written.id} has {first.copies} copies and {last.written.id} has "
+        f"{last.copies}",
+        f"name one copy, like {first.written.id}-1",
+    )
+
+
+def _numbers(written):
+    return [None] if written.copies is None else range(1, written.copies + 1)
+

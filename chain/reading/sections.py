@@ -1,0 +1,97 @@
+"""The band, the stages, and the words of a layout."""
+
+import os
+
+from chain.layout import Band, Stage
+from chain.reading import declared
+from chain.reading.around import SpoiltError
+from chain.reading.fields import read_fields, rows_of
+from chain.reading.names import check_name
+from chain.reading.nodes import Mapping, Removed, Scalar
+from chain.reading.problems import MistakeError
+from chain.reading.values import read
+
+_LAYOUT = declared.by_name(declared.LAYOUT)
+_BAND = declared.by_name(declared.BAND)
+_STAGE = declared.by_name(declared.STAGE)
+
+
+def given(section):
+    """Tell whether a section is there and holds anything."""
+    if section is None or isinstance(section, Removed):
+        return False
+    return not (isinstance(section, Scalar) and section.empty)
+
+
+def read_words(sections, path, around):
+    """Return the title, and the findings that are accepted: code -> why."""
+    found = {}
+    for name in ("format", "title", "note", "accept"):
+        node = sections.get(name)
+        if not given(node):
+            continue
+        try:
+            found[name] = read(node, _LAYOUT[name].reads, around, name)
+        except MistakeError as mistake:
+            around.problems.note(mistake)
+        except SpoiltError:
+            pass
+    title = found.get("title") or os.path.splitext(os.path.basename(path))[0]
+    return title, found.get("accept", {})
+
+
+def read_band(node, around, files):
+    """Return the Band, or None where it is wrong."""
+    if not given(node):
+        if "band" not in files.meant:
+            around.problems.add(
+                files.root.place if node is None else node.place, "the layout has no band",
+                "add `band: {start: 4 GHz, stop: 8 GHz, points: 201}`",
+            )
+        return None
+    found = read_fields(node, _BAND, around, "band", dot="band.")
+    if found.spoilt:
+        return None
+    start, stop = found.values["start"], found.values["stop"]
+    if start.value > stop.value:
+        around.problems.add(
+            found.places["stop"], f"band: it stops at {stop.text}, below its start at {start.text}",
+            "exchange start and stop",
+        )
+        return None
+    points = found.get("points", int(_BAND["points"].default))
+    return Band(start.value, stop.value, points, node.place)
+
+
+def read_stages(node, around):
+    """Return the stages by name; one that is wrong is left out, its name known all the same."""
+    stages, before = {}, None
+    for name, key, value in rows_of(node, around, "stages"):
+        try:
+            check_name(key, "stages")
+        except MistakeError as mistake:
+            around.problems.note(mistake)
+        found = read_fields(value, _STAGE, around, f"stage {name}", dot=f"stages.{name}.")
+        if found.spoilt:
+            continue
+        stage = Stage(
+            name, found.values["temperature"].value, found.get("cooling", ()),
+            found.get("other", {}), key.place,
+        )
+        if before is not None and stage.temperature_k > before.temperature_k:
+            around.problems.add(
+                found.places["temperature"],
+                f"stage {name} at {stage.temperature_k:g} K stands below stage {before.name} at "
+                f"{before.temperature_k:g} K and is warmer",
+                f"list stages from warm to cold: put {name} before {before.name}, or mend "
+                "a temperature",
+            )
+        stages[name] = before = stage
+    return stages
+
+
+def names_of(node):
+    """Return the names of a section's rows, right or wrong."""
+    if not isinstance(node, Mapping):
+        return ()
+    return tuple(name for name, (_, row) in node.entries.items() if not isinstance(row, Removed))
