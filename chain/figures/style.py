@@ -1,0 +1,182 @@
+"""What every figure has in common: size, letters, fills, lines, and how it is saved.
+
+Fills differ in lightness and hatching first and in hue (blue against amber, which no common colour
+blindness confuses) second, so a figure can be read in grey.  matplotlib is loaded when the first
+figure is drawn.
+"""
+
+import functools
+import io
+import os
+
+from chain.errors import LayoutError, Place
+from chain.export import write_whole
+
+FORMATS = (".svg", ".png", ".pdf")
+"""Endings of files that a figure can be saved as."""
+
+WIDTH_MM, HEIGHT_MM = 180.0, 120.0
+"""Size of a figure where nothing else is said: the text width of an A4 page."""
+
+DOTS_PER_INCH = 200
+"""Resolution of a png."""
+
+INK, SOFT = "#1a1a1a", "#6e6e6e"
+"""Colours of what has to be read, and of grids and remarks."""
+
+_MM_PER_INCH = 25.4
+
+_SETTINGS = {
+    "font.family": "DejaVu Sans",
+    "font.size": 8.0,
+    "axes.titlesize": 9.0,
+    "axes.labelsize": 8.0,
+    "axes.linewidth": 0.7,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.axisbelow": True,
+    "axes.grid": True,
+    "grid.color": "#d4d4d4",
+    "grid.linewidth": 0.4,
+    "xtick.labelsize": 7.5,
+    "ytick.labelsize": 7.5,
+    "xtick.direction": "out",
+    "ytick.direction": "out",
+    "legend.fontsize": 7.5,
+    "legend.frameon": False,
+    "legend.handlelength": 2.6,
+    "legend.handleheight": 1.1,
+    "lines.linewidth": 1.4,
+    "lines.markersize": 4.0,
+    "hatch.linewidth": 0.5,
+    "text.color": INK,
+    "svg.hashsalt": "chain",  # the ids inside an svg are then the same every time
+    "svg.fonttype": "path",
+    "pdf.fonttype": 42,
+}
+
+_FILLS = (
+    # colour, hatch, colour of hatch and edge: dark and light take turns
+    ("#14304d", "", "#0b1c2e"),
+    ("#f2b84b", "", "#7a5410"),
+    ("#5e93c4", "", "#1f4467"),
+    ("#fbe6c2", "////", "#7a5410"),
+    ("#7d4a12", "", "#43270a"),
+    ("#c3d9ec", "....", "#1f4467"),
+    ("#2b5680", "\\\\\\\\", "#d7e5f2"),
+    ("#f6d08a", "xxx", "#7a5410"),
+    ("#9cbfdd", "---", "#14304d"),
+    ("#a9702e", "////", "#fdf3e0"),
+)
+
+_REST = ("#ffffff", "||||", "#8a8a8a")
+
+MOST_FILLS = len(_FILLS)
+"""So many fills can be told apart; what is more goes into a rest."""
+
+_LINES = (
+    # colour, dashes, marker
+    ("#14304d", "-", "o"),
+    ("#c77f0a", (0, (5, 2)), "s"),
+    ("#3f77ab", (0, (1, 1.2)), "^"),
+    ("#7d4a12", (0, (6, 2, 1, 2)), "D"),
+    ("#7fa9cf", (0, (3, 1)), "v"),
+    ("#1a1a1a", (0, (8, 2, 1, 2, 1, 2)), "P"),
+)
+
+
+def fill(place):
+    """Return how the `place`-th share is filled: facecolor, edgecolor, hatch, linewidth."""
+    return _filled(*_FILLS[place % len(_FILLS)])
+
+
+def rest_fill():
+    """Return how what is left over is filled."""
+    return _filled(*_REST)
+
+
+def _filled(colour, hatch, edge):
+    return {"facecolor": colour, "hatch": hatch, "edgecolor": edge, "linewidth": 0.4}
+
+
+def line(place, *, marked=False):
+    """Return how the `place`-th curve is drawn: color, linestyle, and a marker where wanted."""
+    colour, dashes, marker = _LINES[place % len(_LINES)]
+    style = {"color": colour, "linestyle": dashes}
+    return {**style, "marker": marker} if marked else style
+
+
+def limit_line():
+    """Return how a limit is drawn: the quantum limit, the cooling of a stage."""
+    return {"color": "#000000", "linestyle": (0, (7, 2.5)), "linewidth": 1.8}
+
+
+def styled(draw):
+    """Let a function that draws do so in this style (decorator)."""
+
+    @functools.wraps(draw)
+    def in_style(*arguments, **options):
+        import matplotlib
+
+        with matplotlib.rc_context(_SETTINGS):
+            return draw(*arguments, **options)
+
+    return in_style
+
+
+@styled
+def new_figure(rows=1, columns=1, *, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, heights=None,
+               widths=None, share_x=False):
+    """Return (figure, axes): one Axes, or an array of them where there are several.
+
+    `heights` and `widths` are those of rows and columns relative to each other.  Everything is
+    laid out so that no label is cut; a legend beside the axes is placed by
+    `figure.legend(loc="outside right upper")`.  Artists take their sizes when they are made, so
+    a function that adds to the figure is to be `styled` too.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(
+        figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), layout="constrained",
+    )
+    FigureCanvasAgg(figure)
+    axes = figure.subplots(
+        rows, columns, sharex=share_x, height_ratios=heights, width_ratios=widths,
+    )
+    return figure, axes
+
+
+def check_format(path, option="--figure"):
+    """Return the ending of a figure's file; raises LayoutError where it is none of FORMATS."""
+    ending = os.path.splitext(path)[1].lower()
+    if ending not in FORMATS:
+        raise LayoutError.at(
+            Place(option), f"{path!r} does not say what to write the figure as",
+            f"let it end in {', '.join(FORMATS[:-1])} or {FORMATS[-1]}",
+        )
+    return ending
+
+
+_NO_DATE = {
+    ".svg": {"Date": None, "Creator": None},
+    ".pdf": {"CreationDate": None, "Creator": None, "Producer": None},
+    ".png": {"Software": None},
+}
+"""Left out of files, so that the same figure gives the same bytes."""
+
+
+@styled
+def as_bytes(figure, ending):
+    """Return a figure as the bytes of a file that ends in `ending`, the same every time."""
+    out = io.BytesIO()
+    figure.savefig(out, format=ending[1:], dpi=DOTS_PER_INCH, metadata=_NO_DATE[ending])
+    return out.getvalue()
+
+
+def save(figure, path, option="--figure"):
+    """Write a figure whole or not at all, as its name's ending says.
+
+    Raises LayoutError for another ending and CannotWrite where the file cannot be written.
+    """
+    write_whole(path, as_bytes(figure, check_format(path, option)))
