@@ -42,7 +42,7 @@ UNITS = {
 """Units a dimension takes, each with its factor to the first one's base (None: logarithmic)."""
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_VALUE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+\-±.][^+±]*?)?\s*")
+_VALUE = re.compile(rf"\s*({_NUMBER})\s*((?:1/)?[^\d\s+\-±.][^+±]*?)?\s*")
 _TOLERANCE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+\-±.][^+±]*?)?(\s+max)?\s*")
 _SIGN = re.compile(r"\+/-|±")
 
@@ -135,23 +135,27 @@ def _convert(number, unit, dimension, whole):
     if factor is ...:
         if not unit:
             raise QuantityError(
-                f"{whole!r} has no unit", f"write it with one of {units_of(dimension)}"
+                f"{whole!r} has no unit", f"write it with {_article(dimension)}{units_of(dimension)}"
             )
         raise QuantityError(
             f"{unit!r} is no unit of {dimension}", f"use {_article(dimension)}{units_of(dimension)}"
         )
     value = float(number)
-    if factor is None:
-        value = dbm_to_watt(value)
-    else:
-        value *= factor
+    try:
+        value = dbm_to_watt(value) if factor is None else value * factor
+    except OverflowError:
+        value = math.inf
+    return _finite(value, whole)
+
+
+def _finite(value, whole):
     if not math.isfinite(value):
         raise QuantityError(f"{whole!r} is not a finite number", "write a finite one")
     return value
 
 
 def _article(dimension):
-    return "" if dimension == "number" else "one of "
+    return "one of " if len(UNITS[dimension]) > 1 else ""
 
 
 def parse(text, dimension):
@@ -176,7 +180,7 @@ def _tolerance(part, number, unit, dimension, whole):
         raise QuantityError(f"{whole!r} has an unreadable tolerance", "write it like '+/- 0.5 dB'")
     size, size_unit, uniform = match.groups()
     size_unit = (size_unit or "").strip()
-    if float(size) < 0:
+    if _finite(float(size), whole) < 0:
         raise QuantityError(f"{whole!r} has a negative tolerance", "write its size, 0 or more")
     logarithmic = UNITS[dimension].get(unit) is None
     if size_unit == "%":
