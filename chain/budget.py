@@ -9,7 +9,7 @@ from chain.errors import LayoutError
 from chain.laws import Laws, commutation, energy, equilibrium
 from chain.network import Network
 from chain.stability import oscillation_warnings
-from components.constants import T0
+from components.constants import T0, VACUUM
 from components.nport import magnitude2
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -26,6 +26,10 @@ CONVENTIONS = (
     "Noise figure = 1 + T_added / 290 K.",
     "Gain is of a unit wave added at the start, the whole network in place, 50 ohm.",
 )
+
+
+class NothingArrives(LayoutError):
+    """A signal whose start and end are joined, but nothing gets through."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,11 @@ class Budget:
     def added_noise_k(self):
         """Added noise as a temperature, kelvin."""
         return self.added_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
+
+    @property
+    def photons_at_to(self):
+        """Thermal and other photons arriving at the end: noise at the end less the vacuum's 1/2."""
+        return self.noise_at_to_quanta - VACUUM
 
     @property
     def noise_figure_db(self):
@@ -249,7 +258,7 @@ def _joined(layout, signal, f, pieces):
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     scale = 1.0 if gain is None else gain
     if gain is not None and np.any(gain <= 0):
-        raise LayoutError.at(
+        raise NothingArrives.at(
             signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
             f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that stands the "
             "wrong way round, or for a state that breaks the line",
@@ -308,12 +317,12 @@ def _all_rows(layout, signal, pieces, incoming):
         rows.append(Row(key, layout.elements[key].kind.name, "path", decibels(step),
                         decibels(level), own(key)))
     end = signal.to_port[0]
-    shown = {row.id for row in rows} | {end}
+    if end not in path:
+        rows.append(Row(end, layout.elements[end].kind.name, "path", None, None, None))
+    shown = {row.id for row in rows}
     for key in pieces[0].network.ids:
         if key not in shown:
             rows.append(Row(key, layout.elements[key].kind.name, "elsewhere", None, None, own(key)))
-    if end not in {row.id for row in rows}:
-        rows.append(Row(end, layout.elements[end].kind.name, "path", None, None, None))
     return tuple(rows)
 
 

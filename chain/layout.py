@@ -1,8 +1,9 @@
 """A layout as read: elements, their joints, stages, tones and signals, all values typed."""
 
 import functools
+from collections import deque
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -205,6 +206,42 @@ class Layout:
     def connected(self, start):
         """Return the ids of all elements connected to `start` by joints, in layout order."""
         return self._components[start]
+
+    def way(self, signal):
+        """Return the ids along the shortest run of joints from a signal's start to its end."""
+        start, end = signal.from_port[0], signal.to_port[0]
+        came, queue = {start: None}, deque([start])
+        while queue and end not in came:
+            here = queue.popleft()
+            for other in self.neighbours[here]:
+                if other not in came:
+                    came[other] = here
+                    queue.append(other)
+        run, here = [], end
+        while here is not None:
+            run.append(here)
+            here = came[here]
+        return run[::-1]
+
+    def with_settings(self, changes):
+        """Return the layout with other values: {id: {parameter: typed value}}."""
+        elements = dict(self.elements)
+        for key, values in changes.items():
+            element = elements[key]
+            elements[key] = replace(element, settings=element.settings.with_values(**values))
+        return replace(self, elements=elements)
+
+    def compare(self, other, signal=None):
+        """Return what another layout costs against this one (`chain.compare.compare`)."""
+        from chain.compare import compare
+
+        return compare(self, other, signal)
+
+    def power(self):
+        """Return where every tone's power goes (`chain.power.power`)."""
+        from chain.power import power
+
+        return power(self)
 
     def budget(self, signal=None, **options):
         """Return the noise and gain budget of a signal (`chain.budget.budget`)."""

@@ -61,7 +61,7 @@ class Network:
         self.blocks = self._blocks()
         self._number()
         self._factors = {}
-        self.active = any(self._amplifies(layout.elements[key]) for key in self.ids)
+        self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
 
     @property
     def draws(self):
@@ -77,7 +77,8 @@ class Network:
             return settings
         return settings.with_values(state="off")
 
-    def _amplifies(self, element):
+    def amplifies(self, element):
+        """Tell whether an element gives power here: not a paramp at its pump's frequency."""
         settings = self.settings(element)
         if self.choices.at_pump and element.kind.pumps(settings):
             return False
@@ -141,7 +142,7 @@ class Network:
                 ports = element.kind.ports(element.settings)
                 names += [(key, port) for port in ports]
                 names += [(key, f"{port} idler") for port in ports]
-        return PhaseSet(names) if names else None
+        return PhaseSet(sorted(names)) if names else None
 
     def conditions(self, element, frequency_hz):
         """Return the Conditions under which an element works here."""

@@ -142,8 +142,7 @@ def source_power(layout, tone, network, waves):
     if tone.arriving is None:
         return tone.power_w
     port, wanted_w = tone.arriving
-    reached = waves.get(network.arriving(port))
-    part = 0.0 if reached is None else float(np.mean(magnitude2(reached)))
+    part = _part_arriving(network, waves, port)
     if part <= 0:
         place = tone.value_places.get("arriving", tone.place)
         raise LayoutError.at(
@@ -151,6 +150,18 @@ def source_power(layout, tone, network, waves):
             f"{'.'.join(port)}", "name a port that it reaches, or give `power:` at the connector",
         )
     return wanted_w / part
+
+
+def _part_arriving(network, waves, port):
+    reached = waves.get(network.arriving(port))
+    return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
+
+
+def pump_transfer(layout, tone, port):
+    """Return the part of a tone's power that arrives at a port of its network."""
+    network = tone_network(layout, tone)
+    source = (tone.into, layout.elements[tone.into].ports[0], 1)
+    return _part_arriving(network, network.forward({source: 1.0}), port)
 
 
 class _Scaled:
@@ -201,7 +212,7 @@ class _Scaled:
                 injected, kept = self._injected(block, into, kept)
             if element.kind.outside:
                 leaving[block.id] = kept
-            elif element.kind.amplifies(element.settings):
+            elif network.amplifies(element):
                 given -= kept
             else:
                 absorbed[block.id] = kept

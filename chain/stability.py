@@ -13,7 +13,7 @@ def oscillation_warnings(network):
     found = []
     for key in network.ids:
         element = network.layout.elements[key]
-        if not element.kind.amplifies(network.settings(element)):
+        if not network.amplifies(element):
             continue
         wave = (key, element.kind.ports(element.settings)[-1], 1)
         seen = network.forward({wave: 1.0})[wave]

@@ -39,7 +39,7 @@ def element_table(budget, index):
     per_quantum = float(kelvin_per_quantum(frequency_hz=budget.frequency_hz[index]))
     where, small = None, 0
     for row in budget.rows:
-        share = float(budget.shares_quanta.get(row.id, np.zeros_like(budget.frequency_hz))[index])
+        share = float(budget.shares_quanta[row.id][index])
         if row.where != "path" and share < NEGLIGIBLE * total:
             small += 1
             continue
@@ -93,8 +93,9 @@ def summary(budget, index):
         return f"{number(value)} quanta"
 
     add("gain", budget.gain_db, lambda v: f"{v:.2f} dB")
+    add(f"noise arriving at {budget.to_port}", budget.noise_at_to_quanta, quanta_and_kelvin)
+    add("  above the vacuum", budget.photons_at_to, lambda v: f"{number(v)} photons")
     if budget.system_noise_quanta is None:
-        add("noise at the end", budget.noise_at_to_quanta, quanta_and_kelvin)
         return rows
     add("system noise", budget.system_noise_quanta, quanta_and_kelvin)
     add("", budget.system_noise_k, lambda v: si(v, "K"))
@@ -162,21 +163,38 @@ def budget_html(budget):
 
 
 def signals_text(budgets):
-    """Return one row for each of several budgets, at the middle of the band."""
+    """Return one row for each of several budgets, at the middle of the band; copies once."""
     table = TextTable(
-        ["signal", "from", "to", "at\nGHz", "gain\ndB", "system noise\nquanta", "\nK",
-         "incoming\nquanta", "added\nquanta", "noise figure\ndB"],
+        ["signal", "from", "to", "at\nGHz", "gain\ndB", "noise at the end\nphotons",
+         "system noise\nquanta", "\nK", "incoming\nquanta", "added\nquanta"],
         left={"signal", "from", "to"},
     )
+    alike = {}
     for name, b in budgets.items():
-        i = middle(b)
-        whole = b.system_noise_quanta is not None
-        table.add(
-            name, b.from_port or "", b.to_port, f"{b.frequency_hz[i] / 1e9:g}",
-            fixed(float(b.gain_db[i])) if whole else "",
-            number(float(_total(b)[i])), number(float(b.system_noise_k[i])) if whole else "",
-            number(float(b.incoming_quanta[i])) if whole else "",
-            number(float(b.added_quanta[i])) if whole else "",
-            fixed(float(b.noise_figure_db[i]), 3) if whole else "",
-        )
+        cells = _signal_cells(b)
+        alike.setdefault((name.rsplit("-", 1)[0], *cells), []).append((name, b))
+    for (_, *cells), group in alike.items():
+        names = [_span([name for name, _ in group])]
+        names.append(_span([b.from_port or "" for _, b in group]))
+        names.append(_span([b.to_port for _, b in group]))
+        table.add(*names, *cells)
     return table.text()
+
+
+def _span(names):
+    """Return `first .. last` of the names of equal copies."""
+    return names[0] if len(set(names)) == 1 else f"{names[0]} .. {names[-1]}"
+
+
+def _signal_cells(b):
+    i = middle(b)
+
+    def cell(values):
+        return "" if values is None else number(float(values[i]))
+
+    referred = b.system_noise_quanta is not None
+    return (
+        f"{b.frequency_hz[i] / 1e9:g}", fixed(float(b.gain_db[i])) if referred else "",
+        cell(b.photons_at_to), cell(b.system_noise_quanta), cell(b.system_noise_k),
+        cell(b.incoming_quanta), cell(b.added_quanta),
+    )

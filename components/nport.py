@@ -100,7 +100,22 @@ def bosma(scattering, ports, emitted):
     H. Bosma, On the theory of linear noisy systems, Philips Res. Repts Suppl. 10 (1967).
     """
     loss = lossiness(scattering, (1,) * ports)
+    for port in range(ports):
+        # Rounding can leave a lossless port with -1e-16 where nothing is absorbed.
+        loss[port, port] = np.maximum(loss[port, port], 0.0)
     return {key: entry * emitted for key, entry in loss.items()}
+
+
+def evenly_lossy(ports, kept, emitted):
+    """Return C of an element whose S is the amplitude `kept` times a unitary matrix.
+
+    Then I - S S^H is 1 - kept^2 on the diagonal, free of the rounding of a product; nothing where
+    the element is lossless.
+    """
+    lost = 1.0 - np.asarray(kept) ** 2
+    if not np.any(lost):
+        return {}
+    return {(i, i): lost * emitted for i in range(ports)}
 
 
 def entry_of(hermitian, i, j):

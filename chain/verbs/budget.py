@@ -36,7 +36,8 @@ def _run(words):
     if at is not None:
         if at <= 0:
             raise LayoutError.at(Place("--at"), f"{words.at!r} is no frequency", "give one above 0")
-        f = np.unique(np.append(f, at))
+        # Programs get the one frequency; people see the band beside it.
+        f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found = budgets(layout, words.signal, frequency_hz=f)
     if words.csv:
         write_whole(words.csv, budget_csv(found))

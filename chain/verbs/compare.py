@@ -1,0 +1,73 @@
+"""chain compare: what a change or a failure costs."""
+
+from chain.compare import compare, each_failure
+from chain.compare_text import comparison_dict, comparison_text, failures_dict, failures_text
+from chain.errors import LayoutError, Place
+from chain.export import as_json
+from chain.progress import Progress
+from chain.reading import load
+from chain.verbs.options import Verb, add_json, add_layout, add_signal
+
+
+def _arguments(parser):
+    add_layout(parser)
+    parser.add_argument("other", nargs="?", metavar="OTHER", help="a second layout; with --set, "
+                        "the changes are made to it, without it to the first")
+    add_signal(parser)
+    add_json(parser)
+    parser.add_argument(
+        "--each", action="store_true",
+        help="what happens when each active element is dead or off and each cable open, ranked",
+    )
+
+
+def _run(words):
+    if words.each:
+        return _each(words)
+    first = load(words.layout)
+    if words.other is None and not words.changes:
+        raise LayoutError.at(
+            Place(words.layout), "there is nothing to compare it with",
+            "name a second layout, or a change: --set H1.state=dead, or --each",
+        )
+    second = load(words.other or words.layout, words.changes)
+    names = [words.signal] if words.signal else _shared(first, second)
+    found = [compare(first, second, name) for name in names]
+    if words.json:
+        print(as_json(_result(found)))
+    else:
+        print("\n\n".join(comparison_text(one) for one in found))
+    return 0
+
+
+def _shared(first, second):
+    names = [name for name in first.signals if name in second.signals]
+    if not names:
+        raise LayoutError.at(
+            Place(first.path), "the two layouts have no signal in common", "name one: --signal NAME"
+        )
+    return names
+
+
+def _result(found):
+    if len(found) == 1:
+        return comparison_dict(found[0])
+    laws = found[0].a.laws
+    for one in found:
+        laws = laws.worst(one.a.laws).worst(one.b.laws)
+    return {
+        "signals": {one.signal: comparison_dict(one) for one in found},
+        "warnings": list(dict.fromkeys(text for one in found for text in one.warnings)),
+        "laws": laws.as_dict(),
+    }
+
+
+def _each(words):
+    layout = load(words.layout, words.changes)
+    with Progress("failures") as progress:
+        found = each_failure(layout, words.signal, progress=progress)
+    print(as_json(failures_dict(found)) if words.json else failures_text(found))
+    return 0
+
+
+VERB = Verb("compare", "what a change or a failure costs in noise, gain and time", _arguments, _run)
