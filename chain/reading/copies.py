@@ -1,6 +1,7 @@
 """From lines as written to every element, line and joint, copies made."""
 
 from chain.layout import Element, Line
+from chain.reading.around import SpoiltError
 from chain.reading.elements import Blueprint
 from chain.reading.ends import find_end, id_of
 from chain.reading.joints import Network
@@ -89,13 +90,14 @@ def _found_joins(row, book, network, around):
             found[written] = find_end(written, book, f"line {row.name}: join")
             if written.number is not None:
                 network.numbered_ids.add(written.id)
+            continue
         except MistakeError as mistake:
             around.problems.note(mistake)
-            found[written] = None
-            # The port that was meant stays free, which is not one more mistake.
-            meant = nearest(written.id, book.blueprints)
-            if meant is not None:
-                network.excused.add(meant)
+        except SpoiltError:
+            pass
+        found[written] = None
+        # The port that was meant stays free, which is not one more mistake.
+        network.excused |= {nearest(written.id, book.blueprints), written.port} - {None}
     return found
 
 
@@ -118,6 +120,8 @@ def _check_row(row, network, around):
 
 
 def _unfit(element, index, last):
+    if not element.ports:
+        return None
     if 0 < index < last and element.enter == element.leave is not None:
         free = "one port" if len(element.ports) == 1 else f"one way in, {element.enter!r},"
         return (
@@ -135,13 +139,17 @@ def _unfit(element, index, last):
 def _join_row(row, number, joins, unfit, network):
     """Join the neighbours of one copy of a line."""
     for index in range(len(row.items) - 1):
+        if row.portless:
+            return
         network.join(
-            _port(row.items[index], number, joins, "leave", index in unfit),
-            _port(row.items[index + 1], number, joins, "enter", index + 1 in unfit),
+            *(
+                _port(row.items[at], number, joins, way, at in unfit, network)
+                for at, way in ((index, "leave"), (index + 1, "enter"))
+            )
         )
 
 
-def _port(item, number, joins, way, unfit):
+def _port(item, number, joins, way, unfit, network):
     """Return ((id, port), what messages call it, place), or None where that is not known."""
     if isinstance(item, Blueprint):
         element = item.copy(number)
@@ -154,4 +162,8 @@ def _port(item, number, joins, way, unfit):
     if end is None or end.port is None:
         return None
     said = item.text if item.port else f"{item.text}.{end.port}"
-    return end.of(number), said, item.place
+    try:
+        return end.of(number), said, item.place
+    except MistakeError as mistake:
+        network.problems.note(mistake)
+        return None

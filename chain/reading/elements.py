@@ -203,6 +203,21 @@ def _check_span(id, found, node, around):
         raise MistakeError(
             given["to"].place, f"{id} runs from {stage} to {stage}", f"write `stage: {stage}`"
         )
+    _check_order(id, found, around)
+
+
+def _check_order(id, found, around):
+    """Refuse anchors that go to and fro between warm and cold."""
+    if not {"from", "to", "via"} <= found.values.keys():
+        return
+    met = [found.get("from"), *(stage for stage, _ in found.get("via")), found.get("to")]
+    places = [around.stages.index(stage) for stage in met]
+    if places not in (sorted(places), sorted(places, reverse=True)):
+        order = sorted(dict.fromkeys(met), key=around.stages.index, reverse=places[0] > places[-1])
+        raise MistakeError(
+            found.places["via"], f"{id} meets its stages out of order: {', '.join(met)}",
+            f"let it meet {', '.join(order)}, one after the other",
+        )
 
 
 def _check_values(id, kind, settings, found, node, around):

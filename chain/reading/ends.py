@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from chain.reading.around import SpoiltError
 from chain.reading.elements import Blueprint
 from chain.reading.names import WrittenEnd
 from chain.reading.problems import MistakeError, choose, shown
@@ -24,8 +25,17 @@ class End:
         return None if self.number is not None else self.blueprint.row.copies
 
     def of(self, number):
-        """Return (id, port) in copy `number`."""
-        return id_of(self.blueprint, self.number or number), self.port
+        """Return (id, port) in copy `number`; raises MistakeError where that copy has it not."""
+        number = self.number or number
+        id = id_of(self.blueprint, number)
+        differing = self.blueprint.differing.get(number)
+        if differing is not None and self.port is not None and self.port not in differing.ports:
+            raise MistakeError(
+                self.written.place,
+                f"the port {id}.{self.port} carries a load or is not there in this copy",
+                f"change what `except` says of {self.blueprint.id}, or except this copy here too",
+            )
+        return id, self.port
 
 
 def id_of(blueprint, number):
@@ -34,7 +44,10 @@ def id_of(blueprint, number):
 
 
 def find_end(written, book, called):
-    """Return the End that was written; raises MistakeError.  `called` begins the message."""
+    """Return the End that was written; raises MistakeError, or SpoiltError where copies are wrong.
+
+    `called` begins the message.
+    """
     blueprint = book.blueprints.get(written.id)
     if blueprint is None:
         raise MistakeError(
@@ -50,6 +63,8 @@ def find_end(written, book, called):
 
 def _check_number(written, blueprint, called):
     copies = blueprint.row.copies
+    if blueprint.row.copies_wrong:
+        raise SpoiltError
     if written.number is None or (copies is not None and 1 <= written.number <= copies):
         return
     if copies is None:

@@ -9,11 +9,12 @@ class Network:
     """The joints of a layout as they are found."""
 
     def __init__(self, around, *, sound):
-        self._problems = around.problems
+        self.problems = around.problems
         self.joints = []
         self.sound = sound
         """False where elements or joints are missing because of mistakes noted already."""
         self.excused, self.numbered_ids = set(), set()
+        """Ids and ports that are not told to be free; ids of which single copies are named."""
         self._used, self._parent = {}, {}
 
     def join(self, left, right):
@@ -26,7 +27,7 @@ class Network:
             return
         (first, said, _), (second, _, place) = left, right
         if first == second:
-            self._problems.add(
+            self.problems.add(
                 place, f"the port {said} is joined to itself", "join it to another port"
             )
         self.joints.append(Joint(first, second, place))
@@ -35,7 +36,7 @@ class Network:
     def _use(self, port, said, place):
         before = self._used.setdefault(port, place)
         if before != place:
-            self._problems.add(
+            self.problems.add(
                 place, f"the port {said} is used twice, first at {before}",
                 "a port has one joint: join another port, or put a splitter or coupler there",
             )
@@ -64,23 +65,23 @@ class Network:
                     continue
                 id = id_of(blueprint, number)
                 for port in element.ports:
-                    if (id, port) not in self._used:
+                    if (id, port) not in self._used and port not in self.excused:
                         self._note_free(blueprint, element, number, id, port)
 
     def _note_free(self, blueprint, element, number, id, port):
         one = number in blueprint.differing or blueprint.id in self.numbered_ids
         said = id if one else blueprint.id
-        self._problems.add(
+        self.problems.add(
             element.place, f"the port {said}.{port} is free", _what_to_do(blueprint, element, port)
         )
 
     def check(self, start, end, number, called, place):
         """Note that two Ends are not connected; nothing is said where joints are missing."""
+        (first, _), (second, _) = start.of(number), end.of(number)
         if not self.sound:
             return
-        (first, _), (second, _) = start.of(number), end.of(number)
         if self._root(first) != self._root(second):
-            self._problems.note(
+            self.problems.note(
                 MistakeError(
                     place,
                     f"{called}: {start.written.text} and {end.written.text} are not connected",

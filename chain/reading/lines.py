@@ -26,6 +26,8 @@ class Row:
     """Blueprints, and a WrittenEnd where the line's end joins another line."""
     copies: int | None = None
     copies_place: object = None
+    copies_wrong: bool = False
+    """True where their number is given and could not be read."""
     excepted: Mapping | None = None
     note: str | None = None
 
@@ -90,6 +92,7 @@ def _read_row(name, place, node, book, around, parts):
         found = read_fields(node, _LINE, around, f"line {name}", dot=f"lines.{name}.")
         elements = found.get("elements")
         row.copies, row.copies_place = found.get("copies"), found.places.get("copies")
+        row.copies_wrong = "copies" in found.nodes and row.copies is None
         row.excepted, row.note = found.get("except"), found.get("note")
         book.whole &= not found.spoilt
     if not isinstance(elements, Sequence) or not elements.items:
@@ -196,7 +199,7 @@ def _check_join_count(row, end, book, around):
 
 def _read_exceptions(row, around, parts):
     """Read the elements of copies that differ from the others."""
-    if row.excepted is None:
+    if row.excepted is None or row.copies_wrong:
         return
     try:
         numbered = list(entries_of(row.excepted, f"except of line {row.name}", _EXCEPT))

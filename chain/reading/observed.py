@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from chain.layout import Signal, Tone
 from chain.reading import declared
+from chain.reading.around import SpoiltError
 from chain.reading.ends import find_end
 from chain.reading.fields import Fields, read_fields, rows_of
 from chain.reading.names import check_name, check_unique, numbered, written_end
@@ -92,29 +93,23 @@ def _check_power(name, found):
 
 def make_tones(written, network):
     """Return every Tone by name, copies made; `network` tells whether ports are connected."""
-    tones = {}
-    for tone in written.values():
-        for number in _numbers(tone):
-            name = numbered(tone.name, number)
-            into, _ = tone.ends["into"].of(number)
-            arriving = _arriving(tone, number, network)
-            found = tone.found
-            tones[name] = Tone(
-                name=name, into=into, frequency_hz=found.values["frequency"].value,
-                power_w=found.values["power"].value if "power" in found.values else None,
-                arriving=arriving, place=tone.place, count=found.get("count", 1),
-                spacing_hz=found.values["spacing"].value if "spacing" in found.values else None,
-                value_places=found.places,
-            )
-    return tones
+    return _make(written, network, _tone)
 
 
-def _arriving(tone, number, network):
-    end = tone.ends.get("arriving")
-    if end is None:
-        return None
-    network.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
-    return end.of(number), tone.found.values["arriving"][1]
+def _tone(tone, number, network):
+    values, found, arriving = tone.found.values, tone.found, None
+    if "arriving" in tone.ends:
+        end = tone.ends["arriving"]
+        network.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
+        arriving = end.of(number), values["arriving"][1]
+    return Tone(
+        name=numbered(tone.name, number), into=tone.ends["into"].of(number)[0],
+        frequency_hz=values["frequency"].value,
+        power_w=values["power"].value if "power" in values else None,
+        arriving=arriving, place=tone.place, count=found.get("count", 1),
+        spacing_hz=values["spacing"].value if "spacing" in values else None,
+        value_places=found.places,
+    )
 
 
 # -- signals ------------------------------------------------------------------------------------
@@ -134,17 +129,15 @@ def _signal_ends(name, found, book):
 
 def make_signals(written, network):
     """Return every Signal by name, copies made."""
-    signals = {}
-    for signal in written.values():
-        start, end = signal.ends.get("from"), signal.ends["to"]
-        for number in _numbers(signal):
-            name = numbered(signal.name, number)
-            if start is not None:
-                network.check(start, end, number, f"signal {signal.name}", signal.place)
-            signals[name] = Signal(
-                name, start and start.of(number), end.of(number), signal.place
-            )
-    return signals
+    return _make(written, network, _signal)
+
+
+def _signal(signal, number, network):
+    start, end = signal.ends.get("from"), signal.ends["to"]
+    if start is not None:
+        network.check(start, end, number, f"signal {signal.name}", signal.place)
+    name = numbered(signal.name, number)
+    return Signal(name, start and start.of(number), end.of(number), signal.place)
 
 
 # -- both ---------------------------------------------------------------------------------------
@@ -164,6 +157,8 @@ def _read(node, section, one, parameters, ends_of, book, around):
             rows[name] = Written(name, found, ends, key.place, copies)
         except MistakeError as mistake:
             around.problems.note(mistake)
+        except SpoiltError:
+            continue
     check_unique(rows, section, around)
     return rows
 
@@ -181,6 +176,14 @@ def _copies(one, name, ends):
     )
 
 
-def _numbers(written):
-    return [None] if written.copies is None else range(1, written.copies + 1)
-
+def _make(written, network, make):
+    made = {}
+    for row in written.values():
+        for number in [None] if row.copies is None else range(1, row.copies + 1):
+            try:
+                one = make(row, number, network)
+            except MistakeError as mistake:
+                network.problems.note(mistake)
+                continue
+            made[one.name] = one
+    return made

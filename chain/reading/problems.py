@@ -77,8 +77,14 @@ def nearest(word, known):
     if len(lower) > FEW:
         alike = (name for name in lower if name[:1] == word[:1] and abs(len(name) - len(word)) < 3)
         lower = {name: lower[name] for name in itertools.islice(alike, FEW)}
-    close = difflib.get_close_matches(word, lower, n=1, cutoff=0.5)
-    return lower[close[0]] if close else None
+    close = difflib.get_close_matches(word, lower, n=5, cutoff=0.5)
+    if not close:
+        return None
+
+    def fit(name):
+        return difflib.SequenceMatcher(None, name, word).ratio(), name[:1] == word[:1]
+
+    return lower[max(close, key=fit)]
 
 
 def choose(word, known, many="them"):

@@ -68,8 +68,10 @@ def no_port(place, id, text, ports, before=""):
 def route_of(id, kind, settings, ports, found):
     """Return the ports by which a line enters and leaves; raises MistakeError.
 
-    Where one port alone is free, it is both.  None: that port carries a load.
+    Where one port alone is free, it is both.  None: that port carries a load, or there is none.
     """
+    if not ports:
+        return None, None
     loads = settings["loads"] or ()
     free = [port for port in ports if port not in loads]
     enter, leave = kind.default_route(settings)
