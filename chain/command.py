@@ -3,6 +3,10 @@
 import argparse
 import sys
 
+from chain import verbs
+from chain.errors import LayoutError
+from chain.export import CannotWrite
+
 DONE, NO, BAD_INPUT, CANNOT_WRITE = 0, 1, 2, 3
 
 
@@ -15,15 +19,17 @@ class _Parser(argparse.ArgumentParser):
         raise _Refused(f"{self.prog}: {message}; see `{self.prog} --help`")
 
 
-def _parser():
-    from chain.verbs import VERBS
-
+def _parser(wanted):
+    """Return the parser of the wanted verb alone, or of every verb where there is no such."""
+    known = verbs.names()
     parser = _Parser(
         prog="chain", description="Noise, gain, pump power and heat of cryogenic microwave lines.",
     )
-    verbs = parser.add_subparsers(dest="verb", metavar="VERB", required=True, parser_class=_Parser)
-    for verb in VERBS:
-        sub = verbs.add_parser(verb.name, help=verb.summary, description=verb.summary)
+    choices = parser.add_subparsers(
+        dest="verb", metavar="VERB", required=True, parser_class=_Parser
+    )
+    for verb in map(verbs.verb, [wanted] if wanted in known else known):
+        sub = choices.add_parser(verb.name, help=verb.summary, description=verb.summary)
         verb.arguments(sub)
         sub.set_defaults(run=verb.run)
     return parser
@@ -31,11 +37,9 @@ def _parser():
 
 def main(arguments=None):
     """Run the command line and return its exit status: 0 done, 1 no, 2 bad input, 3 not written."""
-    from chain.errors import LayoutError
-    from chain.export import CannotWrite
-
+    given = sys.argv[1:] if arguments is None else list(arguments)
     try:
-        words = _parser().parse_args(arguments)
+        words = _parser(given[0] if given else None).parse_args(given)
         status = words.run(words)
         sys.stdout.flush()
         return status

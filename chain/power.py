@@ -25,6 +25,8 @@ class TonePower:
     leaving_ports_w: Mapping[str, float]
     """Power of the wave leaving each port."""
     absorbed_w: Mapping[str, float]
+    absorbed_at_w: Mapping[str, Mapping[str, float]]
+    """The same, stage by stage: a cable's goes to its anchors; none for what has no stage."""
     by_stage_w: Mapping[str, float]
     leaving_w: Mapping[str, float]
     """What each outside connector takes."""
@@ -193,8 +195,7 @@ class _Scaled:
     def result(self, name, side):
         """Return the TonePower of the waves at the signal (1) or at the idler (-1)."""
         layout, network = self.network.layout, self.network
-        arriving, leaving_ports, absorbed, leaving = {}, {}, {}, {}
-        by_stage = dict.fromkeys(layout.stages, 0.0)
+        arriving, leaving_ports, absorbed, at_stages, leaving = {}, {}, {}, {}, {}
         given = injected = 0.0
         for block in network.blocks:
             if side not in block.nport.sidebands:
@@ -216,13 +217,17 @@ class _Scaled:
                 given -= kept
             else:
                 absorbed[block.id] = kept
-                self._to_stages(element, kept, into, side, by_stage)
+                at_stages[block.id] = self._to_stages(element, kept, into, side)
         put_in = injected + given
         out = sum(absorbed.values()) + sum(leaving.values())
         closure = abs(put_in - out) / abs(put_in) if put_in else 0.0
         f = network.frequency_hz if side > 0 else network.idler_hz
-        return TonePower(name, f, injected, arriving, leaving_ports, absorbed, by_stage, leaving,
-                         given, closure)
+        by_stage = dict.fromkeys(layout.stages, 0.0)
+        for parts in at_stages.values():
+            for stage, watt in parts.items():
+                by_stage[stage] += watt
+        return TonePower(name, f, injected, arriving, leaving_ports, absorbed, at_stages, by_stage,
+                         leaving, given, closure)
 
     def _kept(self, block, side):
         """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""
@@ -244,18 +249,20 @@ class _Scaled:
         sent = self._watt(magnitude2(self.waves[self.source]) - magnitude2(back), 1)
         return sent, kept
 
-    def _to_stages(self, element, kept, into, side, by_stage):
-        if element.from_stage is None or element.from_stage == element.to_stage:
-            by_stage[element.stage or element.from_stage] += kept
-            return
+    def _to_stages(self, element, kept, into, side):
+        """Return {stage: watt} of what an element keeps."""
+        anchored = element.anchored
+        if not anchored:
+            return {} if element.stage is None else {element.stage: kept}
         f = self.network.frequency_hz if side > 0 else self.network.idler_hz
         at = self.network.conditions(element, f)
         first, last = element.kind.absorbed_at_anchors(element.settings, at)
         waves = [self._watt(magnitude2(into.get(i, 0.0)), side) for i in (0, 1)]
         total = sum(waves)
         if total <= 0:
-            return
+            return {}
         parts = (waves[0] * first.mean(axis=1) + waves[1] * last.mean(axis=1)) / total
-        names = [element.from_stage, *(stage for stage, _ in element.via), element.to_stage]
-        for stage, part in zip(names, parts, strict=True):
-            by_stage[stage] += kept * float(part)
+        found = {}
+        for (_, stage), part in zip(anchored, parts, strict=True):
+            found[stage] = found.get(stage, 0.0) + kept * float(part)
+        return found

@@ -3,16 +3,18 @@
 import importlib
 import pkgutil
 
-ORDER = ("budget", "power", "heat", "check", "compare", "warm", "document", "draw", "service",
-         "kinds", "schema")
+ORDER = ("budget", "power", "heat", "check", "compare", "diagnose", "arrange", "warm", "document",
+         "draw", "service", "kinds", "schema")
 """The order in which help lists them; others follow by name."""
 
 
-def _modules():
-    names = [module.name for module in pkgutil.iter_modules(__path__) if module.name != "options"]
+def names():
+    """Return the names of the verbs in the order in which help lists them."""
+    found = [module.name for module in pkgutil.iter_modules(__path__) if module.name != "options"]
     place = {name: index for index, name in enumerate(ORDER)}
-    for name in sorted(names, key=lambda name: (place.get(name, len(place)), name)):
-        yield importlib.import_module(f"{__name__}.{name}")
+    return sorted(found, key=lambda name: (place.get(name, len(place)), name))
 
 
-VERBS = [module.VERB for module in _modules()]
+def verb(name):
+    """Return the Verb of that name; only its own module is imported, so that it starts fast."""
+    return importlib.import_module(f"{__name__}.{name}").VERB

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
-import chain
 from components import response
 from components.declaration import Conditions
 
@@ -92,20 +91,6 @@ class DenseSum:
 def dense_sum():
     """The DenseSum class."""
     return DenseSum
-
-
-@pytest.fixture(scope="session")
-def write_layout(tmp_path_factory):
-    """Return a function that loads a layout from text."""
-    folder = tmp_path_factory.mktemp("layouts")
-    count = iter(range(10**6))
-
-    def load(text):
-        path = folder / f"{next(count)}.yaml"
-        path.write_text(text)
-        return chain.load(str(path))
-
-    return load
 
 
 class RandomLayouts:
