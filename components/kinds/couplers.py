@@ -1,8 +1,9 @@
-"""Directional couplers."""
+"""Directional couplers and hybrids."""
 
 import numpy as np
 
-from components.declaration import LOSS, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Choice, Kind, Measure, Parameter, ParameterError, kind
+from components.nport import evenly_lossy
 from components.quantities import decibels
 
 
@@ -68,6 +69,44 @@ class Coupler(Kind):
             "no matched passive coupler has this coupling and directivity with so little loss",
             f"give an insertion_loss of at least {_up(least)} dB, or a higher directivity",
         )
+
+
+@kind
+class Hybrid(Kind):
+    """A matched lossless four-port that halves the power, times the insertion loss.
+
+    At 90 degrees the coupled way is j times the way through (a coupler of 3 dB).  At 180 degrees
+    all ways are real and the one between `through` and `isolated` is negative: what enters by
+    `through` and `coupled` meets as their sum at `in` and as their difference at `isolated`.
+    D. M. Pozar, Microwave Engineering, ch. 7 (from memory): symmetric and antisymmetric couplers.
+    """
+
+    name = "hybrid"
+    summary = "Halves the power of `in` between `through` and `coupled`, 90 or 180 degrees apart."
+    port_names = ("in", "through", "coupled", "isolated")
+    route = ("in", "through")
+    parameters = (
+        Parameter(
+            "angle", Choice(("90 deg", "180 deg")),
+            "90 deg: the halves are a quarter turn apart; 180 deg: sum and difference", "90 deg",
+        ),
+        Parameter("insertion_loss", LOSS, "dissipated on every way through", "0 dB"),
+    )
+    example = (
+        "{id: Q1, kind: hybrid, stage: mixing, angle: 90 deg, insertion_loss: 0.3 dB, "
+        "loads: [coupled, isolated]}"
+    )
+
+    def scattering(self, settings, at):
+        half = settings.lets_through("insertion_loss", at) / np.sqrt(2.0)
+        if settings["angle"] == "90 deg":
+            ways = {(0, 1): half, (2, 3): half, (0, 2): 1j * half, (1, 3): 1j * half}
+        else:
+            ways = {(0, 1): half, (2, 3): half, (0, 2): half, (1, 3): -half}
+        return ways | {(j, i): entry for (i, j), entry in ways.items()}
+
+    def emission(self, settings, at, scattering):
+        return evenly_lossy(4, settings.lets_through("insertion_loss", at), at.emitted)
 
 
 def _up(loss_db):
