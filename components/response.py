@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from components.active import WAYS, active_two_port
 from components.declaration import ParameterError
-from components.kinds.amplifiers import active_two_port
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
 from components.quantities import power_ratio
 from components.touchstone import DataError
@@ -20,7 +20,7 @@ def respond(kind, settings, at):
     nport = _broken(kind, settings)
     if nport is not None:
         return _finished(nport, settings, at, mismatch=False)
-    if settings.given("data") and settings["state"] == "ok":
+    if settings.given("data") and settings["state"] == "ok" and not kind.pumps(settings):
         return _finished(_from_file(kind, settings, at), settings, at, mismatch=False)
     mismatch = not kind.holds_reflections(settings)
     return _finished(kind.respond(settings, at), settings, at, mismatch=mismatch)
@@ -34,6 +34,9 @@ def respond_with_idler(kind, settings, at, at_idler):
         indices = range(offset, offset + half)
         nport = _lossier(nport, settings, here, indices)
         nport = _mismatched(nport, settings, here, indices)
+    for port in settings["loads"] or ():
+        for here in (at, at_idler):  # the signal's wave stands first
+            nport = loaded(nport, nport.ports.index(port), here.emitted)
     return nport
 
 
@@ -142,12 +145,13 @@ def _active(settings, at, s, named, ports):
             "data", f"{named.data.name} shows gain, and only amplifying two-ports are known here",
             "check the calibration, or give a passive file",
         )
-    if not settings.first("noise_temperature", "noise_figure"):
+    nport = active_two_port(settings, at, s, named)
+    if nport is None:
         raise ParameterError(
-            "data", f"{named.data.name} shows gain, and its noise is not given",
-            "give noise_temperature or noise_figure",
+            "data", f"{named.data.name} shows gain, and its noise is neither given nor in the file",
+            WAYS,
         )
-    return active_two_port(settings, at, s)
+    return nport
 
 
 def uniform(at, temperature_k):

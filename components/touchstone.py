@@ -2,6 +2,7 @@
 
 import functools
 import os
+import re
 import warnings
 from dataclasses import dataclass
 
@@ -158,14 +159,30 @@ def _read(path, _changed, _size):
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            Touchstone(path)
+            raw = Touchstone(path)
             network = Network(path)
     except Exception as error:  # the reader raises whatever its parsing happens to trip over
         raise DataError(
             f"{name} cannot be read as Touchstone ({_first_line(error)})",
             "give a complete Touchstone 1 or 2 file, named .sNp for N ports, or .ts",
         ) from error
-    return _contents(name, network)
+    _complete(name, path, raw)
+    return _contents(name, network, raw)
+
+
+def _complete(name, path, raw):
+    """Refuse a version 2 file that holds other than what it says; the reader takes any number."""
+    if raw.version == "1.0":
+        return
+    with open(path, encoding="latin-1") as file:
+        said = re.findall(r"(?im)^\s*\[number of (noise )?frequencies\]\s*(\d+)", file.read())
+    for noise, count in said:
+        held = len(raw.f) if not noise else 0 if raw.noise is None else len(raw.noise)
+        if held != int(count):
+            raise DataError(
+                f"{name} says that it has {count} {noise}frequencies and holds {held}",
+                "give a complete Touchstone file",
+            )
 
 
 def _first_line(error):
@@ -173,7 +190,7 @@ def _first_line(error):
     return lines[0][:120] if lines else type(error).__name__
 
 
-def _contents(name, network):
+def _contents(name, network, raw):
     s, f = np.array(network.s, complex), np.array(network.f, float)
     named = name.rsplit(".", 1)[-1].lower()
     if named.startswith("s") and named[1:-1].isdigit() and int(named[1:-1]) != s.shape[1]:
@@ -190,7 +207,7 @@ def _contents(name, network):
     if np.any(np.abs(z0 - Z0) > 1e-9):
         s = _renormalised(s, z0)
     largest = float(np.max(np.linalg.norm(s, ord=2, axis=(1, 2))) ** 2)
-    return Contents(name, f, s, _noise(network), largest)
+    return Contents(name, f, s, _noise(name, raw, z0), largest)
 
 
 def _renormalised(s, z0):
@@ -211,12 +228,33 @@ def _renormalised(s, z0):
         ) from error
 
 
-def _noise(network):
-    if network.nports != 2 or not getattr(network, "noisy", False):
+def _noise(name, raw, z0):
+    """Return the noise data of a two-port's file, its optimum renormalised to 50 ohm, or None.
+
+    Taken from the file's own columns: the reader's correlation matrix is interpolated to the
+    points of S, and its optimum stays in the file's reference.
+    """
+    if raw.noise is None or z0.shape[1] != 2:
         return None
-    own = np.array(network.noise_freq.f, float)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        at = network if len(own) == len(network.f) else network.interpolate(network.noise_freq)
-        fmin, gamma, rn = np.array(at.nfmin), np.array(at.g_opt), np.array(at.rn).real
-    return own, fmin.real, gamma, rn
+    if raw.noise.shape[1] != 5:  # a line of S that goes back in frequency is taken for noise
+        raise DataError(f"{name}: its frequencies do not rise", "sort them and take doubles out")
+    own, figure_db, size, degrees, resistance = raw.noise.T
+    reference = z0[0, 0].real
+    # Version 1 gives the noise resistance over the reference, version 2 in ohm.
+    resistance = resistance * reference if raw.version == "1.0" else resistance
+    if not np.all(np.isfinite(raw.noise)):
+        raise DataError(f"{name} holds noise that is not finite numbers", "measure it again")
+    if np.any(np.diff(own) <= 0):
+        raise DataError(
+            f"{name}: the frequencies of its noise do not rise", "sort them and take doubles out"
+        )
+    if np.any(figure_db < 0) or np.any(size >= 1) or np.any(size < 0) or np.any(resistance < 0):
+        raise DataError(
+            f"{name} holds noise that no two-port has (a minimum noise figure or noise resistance "
+            "below 0, or an optimum reflection of 1 or more)", "measure it again",
+        )
+    optimum = size * np.exp(1j * np.deg2rad(degrees))
+    if reference != Z0:
+        source = reference * (1 + optimum) / (1 - optimum)
+        optimum = (source - Z0) / (source + Z0)
+    return own, 10.0 ** (figure_db / 10.0), optimum, resistance

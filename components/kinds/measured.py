@@ -1,6 +1,7 @@
 """Whatever has been measured and saved as a Touchstone file."""
 
-from components.declaration import DataFile, Kind, Measure, Parameter, kind
+from components.active import NOISE, noise_problems
+from components.declaration import DataFile, Kind, Parameter, kind
 
 
 @kind
@@ -10,22 +11,19 @@ class Measured(Kind):
     name = "measured"
     summary = "Any n-port given by a Touchstone file."
     noise = (
-        "A passive file emits as a passive part at its temperature; an active one needs "
-        "`noise_temperature`, `noise_figure` or noise data in the file."
+        "A passive file emits as a passive part at its temperature; an active two-port needs its "
+        "noise said, or noise data in the file."
     )
     without = frozenset({"data"})
     parameters = (
         Parameter("data", DataFile(), "Touchstone file", required=True),
-        Parameter(
-            "noise_temperature", Measure("temperature", least=0.0, over_frequency=True),
-            "added noise of an active two-port, at its port 1",
-        ),
-        Parameter(
-            "noise_figure", Measure("ratio", least=0.0, over_frequency=True),
-            "the same as a noise figure at 290 K",
-        ),
+        *NOISE,
     )
     example = "{id: M1, kind: measured, stage: mixing, data: filter.s2p}"
+
+    def check(self, settings):
+        """Yield noise that is said twice, or by half."""
+        yield from noise_problems(settings)
 
     def ports(self, settings):
         count = settings["data"].ports
