@@ -1,21 +1,48 @@
 """Parametric amplifiers."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from components.declaration import (
     LOSS,
     Choice,
+    DataFile,
     Flag,
     FrequencyRange,
     Kind,
     Measure,
     Parameter,
+    ParameterError,
     Reference,
     kind,
 )
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, bosma, magnitude2
 from components.quantities import power_ratio
+from components.touchstone import DataError
+
+GAIN = (
+    Parameter(
+        "gain", Measure("ratio", over_frequency=True),
+        "power gain of the signal from port to port, absolute",
+    ),
+    Parameter(
+        "gain_over_off", Measure("ratio", over_frequency=True),
+        "the same relative to the paramp off: insertion_loss comes off it",
+    ),
+    Parameter("data", DataFile(), "Touchstone file whose |S21|^2 (one port: |S11|^2) is the gain"),
+)
+
+LOSSES = (
+    Parameter(
+        "insertion_loss", LOSS,
+        "loss when off, and backward; loss_before and loss_after together where not given",
+    ),
+    Parameter("loss_before", LOSS, "distributed loss before the gain, a part of it", "0 dB"),
+    Parameter("loss_after", LOSS, "distributed loss behind the gain, a part of it", "0 dB"),
+    Parameter("reverse_isolation", LOSS, "loss backward, in place of insertion_loss"),
+)
 
 
 @kind
@@ -25,19 +52,22 @@ class Paramp(Kind):
     Forward it is the two-mode amplifier b_s = sqrt(G) a_s + sqrt(G - 1) a_i^*, b_i^* =
     sqrt(G - 1) a_s + sqrt(G) a_i^*: noiseless in itself, so what it adds is what arrives at its
     idler, plus `excess_noise`.  C. M. Caves, Quantum limits on noise in linear amplifiers, Phys.
-    Rev. D 26, 1817 (1982).  Backward, and when off, it is its insertion loss.
+    Rev. D 26, 1817 (1982).  Where loss before and behind the gain is said, signal and idler pass it
+    as pads at its stage, and G makes up for it.  Backward, and when off, it is its insertion loss.
+    A flux line's end (port `pump`) sends back the pump less its pump loss, and couples to nothing.
     """
 
     name = "paramp"
     summary = "A parametric amplifier: gain at the signal, an idler that brings in noise."
-    noise = "Adds (1 - 1/G) of what arrives at its idler, and its excess noise, at its input."
+    noise = (
+        "Adds (1 - 1/G) of what arrives at its idler, and its excess noise, at its input; its "
+        "losses emit at its stage."
+    )
     states = ("ok", "off", "dead", "bypassed", "open", "shorted")
     passive = False
+    without = frozenset({"data"})
     parameters = (
-        Parameter(
-            "gain", Measure("ratio", least=0.0, over_frequency=True),
-            "power gain of the signal, absolute", required=True,
-        ),
+        *GAIN,
         Parameter(
             "mixing", Choice(("three-wave", "four-wave")),
             "idler at fp - fs (three-wave) or 2 fp - fs (four-wave)", required=True,
@@ -47,10 +77,15 @@ class Paramp(Kind):
             "excess_noise", Measure("number", least=0.0, over_frequency=True),
             "quanta that it adds at its input beyond the idler's", "0",
         ),
-        Parameter("insertion_loss", LOSS, "loss when off, and backward", "0 dB"),
-        Parameter("reverse_isolation", LOSS, "loss backward, in place of insertion_loss"),
+        *LOSSES,
         Parameter("pump_loss", LOSS, "what it absorbs of the pump, at its stage", "0 dB"),
         Parameter("reflects", Flag(), "one port `in`: amplifies in reflection", "false"),
+        Parameter("flux_pumped", Flag(), "the pump has a port of its own, `pump`", "false"),
+        Parameter("dc_current", Measure("current", least=0.0), "direct current that biases it"),
+        Parameter(
+            "dc_resistance", Measure("resistance", least=0.0),
+            "what that current meets at its stage: dissipates I^2 R",
+        ),
         *LEVELS,
         Parameter("band", FrequencyRange(), "where the values are believed"),
     )
@@ -60,7 +95,8 @@ class Paramp(Kind):
     )
 
     def ports(self, settings):
-        return ("in",) if settings["reflects"] else ("in", "out")
+        own = ("in",) if settings["reflects"] else ("in", "out")
+        return (*own, "pump") if settings["flux_pumped"] else own
 
     def default_route(self, settings):
         return ("in", None) if settings["reflects"] else ("in", "out")
@@ -71,6 +107,29 @@ class Paramp(Kind):
     def amplifies(self, settings):
         return settings["state"] == "ok"
 
+    def check(self, settings):
+        """Yield a gain that is said twice or not at all, and a direct current by half."""
+        given = [parameter.name for parameter in GAIN if settings.given(parameter.name)]
+        if not given:
+            yield ParameterError(
+                "gain", "the paramp has no gain", "give gain, or gain_over_off, or data"
+            )
+        if len(given) > 1:
+            yield ParameterError(
+                given[1], f"{' and '.join(given)} are {'both' if len(given) == 2 else 'all'} given",
+                "keep one",
+            )
+        both = [name for name in ("dc_current", "dc_resistance") if settings.given(name)]
+        if len(both) == 1:
+            missing = "dc_resistance" if both == ["dc_current"] else "dc_current"
+            yield ParameterError(both[0], f"{both[0]} stands alone", f"give {missing} too")
+
+    def dissipates(self, settings):
+        """Return I^2 R of the direct current, which flows with the pump off too."""
+        if settings["state"] not in ("ok", "off") or not settings.given("dc_current"):
+            return 0.0
+        return settings["dc_current"].value ** 2 * settings["dc_resistance"].value
+
     def idler_hz(self, settings, *, signal_hz, pump_hz):
         """Return the idler's frequency, Hz (array): fp - fs or 2 fp - fs."""
         waves = 1 if settings["mixing"] == "three-wave" else 2
@@ -78,16 +137,19 @@ class Paramp(Kind):
 
     def respond(self, settings, at):
         """Return the NPort of the paramp when off: its insertion loss both ways."""
-        return self._lossy(settings, at, "insertion_loss")
+        return self._lossy(settings, at, Losses.of(settings, at).off)
 
     def respond_to_pump(self, settings, at):
-        """Return the NPort at the pump's own frequency: its pump loss both ways."""
-        return self._lossy(settings, at, "pump_loss")
+        """Return the NPort at the pump's own frequency: its pump loss, where the pump comes in."""
+        if settings["flux_pumped"]:
+            return self.respond(settings, at)
+        return self._lossy(settings, at, settings.lets_through("pump_loss", at))
 
-    def _lossy(self, settings, at, name):
-        through = settings.lets_through(name, at)
+    def _lossy(self, settings, at, through):
+        s = {(0, 0): through} if settings["reflects"] else {(0, 1): through, (1, 0): through}
         ports = self.ports(settings)
-        s = {(0, 0): through} if len(ports) == 1 else {(0, 1): through, (1, 0): through}
+        if settings["flux_pumped"]:
+            s[len(ports) - 1, len(ports) - 1] = _flux_line(settings, at)
         return NPort.plain(ports, s, bosma(s, len(ports), at.emitted))
 
     def respond_with_idler(self, settings, at, at_idler):
@@ -97,22 +159,133 @@ class Paramp(Kind):
         (J. M. Manley and H. E. Rowe, Proc. IRE 44, 904, 1956).
         """
         ports = self.ports(settings)
-        n, enters, leaves = len(ports), 0, len(ports) - 1
-        gain = power_ratio(settings.at("gain", at))
-        direct, crossed = np.sqrt(gain), np.sqrt(gain - 1.0)
-        s = {
-            (leaves, enters): direct, (leaves, n + enters): crossed,
-            (n + leaves, enters): crossed, (n + leaves, n + enters): direct,
-        }
-        c = {}
-        for offset, here in ((0, at), (n, at_idler)):
-            excess = settings.at("excess_noise", at)
+        n, leaves = len(ports), 0 if settings["reflects"] else 1
+        signal, idler = Losses.of(settings, at), Losses.of(settings, at_idler)
+        gain = _inner_gain(settings, at, signal)
+        s = _forward(gain, signal, idler, leaves, n)
+        c = _forward_noise(gain, (signal, at), (idler, at_idler), leaves, n)
+        excess = settings.at("excess_noise", at)
+        for offset, here, losses in ((0, at, signal), (n, at_idler, idler)):
             if np.any(excess):
-                c[offset + leaves, offset + leaves] = gain * excess
-            if n == 2:
-                name = "reverse_isolation" if settings.given("reverse_isolation") \
-                    else "insertion_loss"
-                back = settings.lets_through(name, here)
-                s[offset, offset + 1] = back
-                c[offset, offset] = (1.0 - magnitude2(back)) * here.emitted
+                row = offset + leaves
+                c[row, row] = c.get((row, row), 0.0) + gain * losses.both**2 * excess
+            if leaves:
+                s[offset, offset + 1] = losses.back
+                c[offset, offset] = (1.0 - losses.back**2) * here.emitted
+            if settings["flux_pumped"]:
+                last = offset + n - 1
+                s[last, last] = _flux_line(settings, here)
+                c[last, last] = (1.0 - s[last, last] ** 2) * here.emitted
         return NPort((*ports, *ports), s, c, (1,) * n + (-1,) * n)
+
+
+@dataclass(frozen=True)
+class Losses:
+    """Amplitudes that a paramp's losses leave, at one set of frequencies."""
+
+    before: object
+    after: object
+    off: object
+    """From port to port when off."""
+    back: object
+    """Backward when on."""
+
+    @property
+    def both(self):
+        """Before and behind the gain together."""
+        return self.before * self.after
+
+    @classmethod
+    def of(cls, settings, at):
+        """Return the losses of a paramp; refuse a whole that is less than its parts."""
+        before = settings.lets_through("loss_before", at)
+        after = settings.lets_through("loss_after", at)
+        off = settings.lets_through("insertion_loss", at)
+        if off is None:
+            off = before * after
+        back = settings.lets_through("reverse_isolation", at)
+        if back is None:
+            back = off
+        for name, whole in (("insertion_loss", off), ("reverse_isolation", back)):
+            if np.any(whole > before * after * (1 + 1e-12)):
+                least_db = np.ceil(np.max(-2e4 * np.log10(before * after))) / 1e3
+                raise ParameterError(
+                    name, f"{name} is less than loss_before and loss_after together",
+                    f"give at least {least_db:g} dB, or leave it out",
+                )
+        return cls(before, after, off, back)
+
+
+def _flux_line(settings, at):
+    """Return the reflection of the pump's own port, a shorted line with the pump loss."""
+    return -settings.lets_through("pump_loss", at)
+
+
+def _inner_gain(settings, at, losses):
+    """Return the power gain between loss_before and loss_after; refuse one below 1."""
+    gain = _gain(settings, at, losses) / losses.both**2
+    if np.all(gain >= 1 - 1e-9):
+        return np.maximum(gain, 1.0)
+    name = settings.first("gain", "gain_over_off", "data")
+    short_db = np.max(-10.0 * np.log10(gain))
+    instead = f"give at least {np.ceil(short_db * 1e3) / 1e3:g} dB more gain"
+    if name == "gain_over_off":
+        instead += ", or say where the insertion loss lies: loss_before, loss_after"
+    raise ParameterError(
+        name, "the paramp attenuates by more than its loss_before and loss_after", instead
+    )
+
+
+def _gain(settings, at, losses):
+    """Return the power gain from port to port."""
+    if settings.given("gain_over_off"):
+        return power_ratio(settings.at("gain_over_off", at)) * losses.off**2
+    if settings.given("data"):
+        return _gain_of_file(settings, at)
+    return power_ratio(settings.at("gain", at))
+
+
+def _gain_of_file(settings, at):
+    named, wanted = settings["data"], 1 if settings["reflects"] else 2
+    try:
+        if named.ports != wanted:
+            raise DataError(
+                f"{named.data.name} has {named.ports} ports and the gain is from `in` to "
+                f"`{'in' if wanted == 1 else 'out'}`", f"name a file of {wanted}",
+            )
+        return magnitude2(named.scattering(at.frequency_hz)[wanted - 1, 0])
+    except DataError as error:
+        raise ParameterError("data", error.what, error.instead) from error
+
+
+def _forward(gain, signal, idler, leaves, n):
+    """Return the entries of S from port 0 to port `leaves`, both sidebands."""
+    direct, crossed = np.sqrt(gain), np.sqrt(gain - 1.0)
+    return {
+        (leaves, 0): direct * signal.both,
+        (leaves, n): crossed * signal.after * idler.before,
+        (n + leaves, 0): crossed * idler.after * signal.before,
+        (n + leaves, n): direct * idler.both,
+    }
+
+
+def _forward_noise(gain, signal, idler, leaves, n):
+    """Return the entries of C that the losses before and behind the gain make.
+
+    `signal` and `idler` are pairs of Losses and Conditions.
+    """
+    (ours, at), (its, at_idler) = signal, idler
+    lossless = all(not np.any(one.both != 1.0) for one in (ours, its))
+    if lossless:
+        return {}
+    into_signal = (1.0 - ours.before**2) * at.emitted
+    into_idler = (1.0 - its.before**2) * at_idler.emitted
+    made, mixed = gain * into_signal, (gain - 1.0) * into_idler
+    c = {(leaves, leaves): ours.after**2 * (made + mixed) + (1.0 - ours.after**2) * at.emitted}
+    made, mixed = gain * into_idler, (gain - 1.0) * into_signal
+    c[n + leaves, n + leaves] = (
+        its.after**2 * (made + mixed) + (1.0 - its.after**2) * at_idler.emitted
+    )
+    pairs = np.sqrt(gain * (gain - 1.0)) * (into_signal + into_idler)
+    c[leaves, n + leaves] = ours.after * its.after * pairs
+    return c
