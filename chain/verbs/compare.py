@@ -4,9 +4,10 @@ from chain.compare import compare, each_failure
 from chain.compare_text import comparison_dict, comparison_text, failures_dict, failures_text
 from chain.errors import LayoutError, Place
 from chain.export import as_json
+from chain.figures.style import check_format, save
 from chain.progress import Progress
 from chain.reading import load
-from chain.verbs.options import Verb, add_json, add_layout, add_signal
+from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal
 
 
 def _arguments(parser):
@@ -15,6 +16,7 @@ def _arguments(parser):
                         "the changes are made to it, without it to the first")
     add_signal(parser)
     add_json(parser)
+    add_figure(parser, "both over frequency, one over the other")
     parser.add_argument(
         "--each", action="store_true",
         help="what happens when each active element is dead or off and each cable open, ranked",
@@ -33,11 +35,24 @@ def _run(words):
     second = load(words.other or words.layout, words.changes)
     names = [words.signal] if words.signal else _shared(first, second)
     found = [compare(first, second, name) for name in names]
+    if words.figure:
+        _figure(words.figure, found)
     if words.json:
         print(as_json(_result(found)))
     else:
         print("\n\n".join(comparison_text(one) for one in found))
     return 0
+
+
+def _figure(path, found):
+    from chain.figures.comparison import comparison_figure
+
+    check_format(path)
+    if len(found) > 1:
+        raise LayoutError.at(
+            Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
+        )
+    save(comparison_figure(found[0]), path)
 
 
 def _shared(first, second):

@@ -33,6 +33,13 @@ def add_json(parser):
     parser.add_argument("--json", action="store_true", help="print one JSON object for programs")
 
 
+def add_figure(parser, what):
+    """Add --figure to a verb's arguments; `what` says what it shows."""
+    parser.add_argument(
+        "--figure", metavar="FILE", help=f"draw {what}; FILE ends in .svg, .png or .pdf"
+    )
+
+
 def add_signal(parser):
     """Add --signal to a verb's arguments."""
     parser.add_argument("--signal", metavar="NAME", help="one signal of the layout")

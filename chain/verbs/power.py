@@ -1,18 +1,29 @@
 """chain power: where the power of tones goes."""
 
+from chain.budget import chosen_signal
 from chain.export import as_json
+from chain.figures.style import check_format, save
 from chain.power import power
 from chain.power_text import power_dict, power_text
-from chain.verbs.options import Verb, add_json, add_layout, read_layout
+from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
 
 
 def _arguments(parser):
     add_layout(parser)
     add_json(parser)
+    add_figure(parser, "levels along the way of a signal, and heat by stage")
+    parser.add_argument("--signal", metavar="NAME", help="the signal whose way the figure shows")
 
 
 def _run(words):
-    found = power(read_layout(words))
+    layout = read_layout(words)
+    found = power(layout)
+    if words.figure:
+        check_format(words.figure)
+        from chain.figures.power import power_figure
+
+        signal = chosen_signal(layout, words.signal) if words.signal else None
+        save(power_figure(found, signal), words.figure)
     print(as_json(power_dict(found)) if words.json else power_text(found))
     return 1 if found.over else 0
 
