@@ -113,6 +113,14 @@ class Parameter:
     source: str = ""
 
 
+@dataclass(frozen=True)
+class Caution:
+    """What can go wrong when a part is handled, and where that is known from."""
+
+    text: str
+    source: str = "common practice, no source"
+
+
 class ParameterError(ValueError):
     """A parameter's value cannot hold: `parameter`, `what` is wrong, `instead` would be right."""
 
@@ -223,6 +231,11 @@ COMMON = (
     ),
     Parameter("warm", Overrides(), "values that differ at room temperature"),
     Parameter("connectors", PerPort(), "connector at each port, type and sex"),
+    Parameter(
+        "torque", Measure("torque", least=0.0, above=True),
+        "torque of its connectors, as their maker says",
+    ),
+    Parameter("tool", Text(), "tool and thread of what fastens it, as in 'hex key 2.5 mm, M3'"),
     Parameter("tag", Text(), "what is written on the part"),
     Parameter("serial", Text(), "serial number"),
     Parameter("cost", Cost(), "what it costs to buy again"),
@@ -255,6 +268,10 @@ class Kind:
     """True for an outside connector."""
     without = frozenset()
     """Names of COMMON parameters that the kind does not have."""
+    symbol = ""
+    """Symbol on drawings: that of its own name where empty, a labelled box where there is none."""
+    beside: tuple[str, ...] = ()
+    """Parameters whose values stand beside the symbol; its first two quantities where empty."""
 
     @classmethod
     def declared(cls):
@@ -311,6 +328,17 @@ class Kind:
     def dissipates(self, settings):
         """Return the power in watt that the element turns into heat besides tones: its bias."""
         return 0.0
+
+    def fragility(self, settings):
+        """Return how early it is undone: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
+
+        Common practice, no source.
+        """
+        return 2
+
+    def handling(self, settings):
+        """Return the Cautions for whoever undoes it and puts it back."""
+        return ()
 
 
 KINDS: dict[str, Kind] = {}
