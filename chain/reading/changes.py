@@ -11,8 +11,10 @@ from chain.reading.problems import MistakeError, choose, shown
 _FORM = "write KEY=VALUE, like H1.state=dead or stages.mixing.temperature=20 mK"
 _WORDS = ("format", "title", "note")
 _ROWS = ("stages", "parts", "coax", "materials", "lines", "tones", "signals")
-_NEW = ("coax", "materials", "accept")
-"""Sections in which a change can name what the layout does not have yet."""
+_PLAIN = ("band", "accept", "margins")
+"""Sections whose keys have values, and no rows."""
+_NEW = ("coax", "materials")
+"""Sections in which a change can name a row that the layout does not have yet."""
 
 
 def make_changes(root, changes, problems):
@@ -61,7 +63,8 @@ class _Change:
         if not self.value:
             return Removed(self.file, 1, self._at)
         if self.value[0] in "[{\"'":
-            node = compose(self.value, self.file, self._problems)
+            # Spaces in front put the nodes into the columns that the value has in the change.
+            node = compose(" " * (self._at - 1) + self.value, self.file, self._problems)
             if node is not None:
                 return node
         return Scalar(self.file, 1, self._at, self.value)
@@ -75,7 +78,7 @@ class _Change:
         first, _, rest = self.key.partition(".")
         if first in _WORDS and not rest:
             root.entries[first] = self.entry(first)
-        elif first in _ROWS or first in ("band", "accept"):
+        elif first in _ROWS or first in _PLAIN:
             self._in_section(root, first, rest)
         elif first == "include":
             raise MistakeError(self.place, "include cannot be changed for one run", "edit the file")
@@ -95,7 +98,7 @@ class _Change:
                 return  # The section itself is wrong, which is noted when it is read.
             node = Mapping(self.file, 1, 1)
             root.entries[section] = (Scalar(self.file, 1, 1, section), node)
-        if section in ("band", "accept"):
+        if section in _PLAIN:
             self._put(node, rest, section)
         else:
             self._in_row(node, section, rest)
@@ -180,7 +183,7 @@ class _Change:
     def _in_element(self, root, first, rest, elements):
         end = written_end(Scalar(self.file, 1, 1, first))
         if end.id not in elements:
-            known = [*elements, *_WORDS, "band", "accept", *_ROWS]
+            known = [*elements, *_WORDS, *_PLAIN, *_ROWS]
             raise MistakeError(
                 self.place, f"there is no element or section {shown(first)}",
                 choose(first, known, "elements and sections"),

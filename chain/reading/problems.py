@@ -72,19 +72,21 @@ def nearest(word, known):
     """Return the known word closest to `word`, or None."""
     import difflib
 
-    lower = {name.lower(): name for name in reversed(list(known))}
+    lower = {}
+    for name in known:
+        lower.setdefault(name.lower(), name)
     word = word[:60].lower()
     if len(lower) > FEW:
         alike = (name for name in lower if name[:1] == word[:1] and abs(len(name) - len(word)) < 3)
         lower = {name: lower[name] for name in itertools.islice(alike, FEW)}
-    close = difflib.get_close_matches(word, lower, n=5, cutoff=0.5)
-    if not close:
-        return None
+    close = set(difflib.get_close_matches(word, lower, n=9, cutoff=0.5))
 
     def fit(name):
         return difflib.SequenceMatcher(None, name, word).ratio(), name[:1] == word[:1]
 
-    return lower[max(close, key=fit)]
+    # Of equally close ones the first in the file.
+    best = max((name for name in lower if name in close), key=fit, default=None)
+    return lower.get(best)
 
 
 def choose(word, known, many="them"):

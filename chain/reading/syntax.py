@@ -43,6 +43,10 @@ def explain(error, text, file):
             place, "a ':' without a space behind it, or without a value",
             "write a space and a value behind it, or put a text that holds it into quotes",
         )
+    if "node content" in problem:
+        return MistakeError(
+            place, "a value is missing here", "write one, or close the bracket before it"
+        )
     if "escape" in problem:
         return MistakeError(
             place, "an unknown escape in double quotes",
