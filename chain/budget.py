@@ -1,21 +1,25 @@
 """How much noise a line adds, which element adds it, and what gain it has."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from chain.alike import likeness, position
+from chain.cautions import cautions
 from chain.errors import LayoutError
-from chain.laws import Laws, commutation, energy, equilibrium
-from chain.network import Network
-from chain.stability import oscillation_warnings
+from chain.laws import Laws, equilibrium, worst
+from chain.network import Network, phase_draws
+from chain.shares import Solved, piece
 from components.constants import T0, VACUUM
-from components.nport import magnitude2
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
 CHUNK = 16384
 """Draws times points that are solved at once: what a processor's cache holds comfortably."""
+
+MOST_VALUES = 4_000_000
+"""Elements times draws times points that are solved at once, to bound the memory it takes."""
 
 CONVENTIONS = (
     "Noise is in quanta (hf per hertz), symmetrised: a matched load at T emits 1/2 coth(hf/2kT), "
@@ -77,6 +81,8 @@ class Budget:
     """Least and most of gain_db and system_noise_quanta over unknown phases; empty without any."""
     warnings: tuple[str, ...] = ()
     layout: object = field(default=None, repr=False)
+    said_of_solution: bool = field(default=False, repr=False)
+    """True where a warning comes of the solution, and not of the layout alone."""
 
     @property
     def system_noise_k(self):
@@ -120,11 +126,22 @@ class Budget:
 def budgets(layout, signal=None, *, frequency_hz=None):
     """Return {name: Budget} of one signal, or of every signal of the layout.
 
-    `frequency_hz` replaces the band.  Raises LayoutError for a signal that does not exist.
+    `frequency_hz` (array, Hz) replaces the band.  Signals of one network share its solution, and
+    equal copies of a line that of the first.  Raises LayoutError.
     """
-    if signal is not None:
-        return {signal: budget(layout, signal, frequency_hz=frequency_hz)}
-    return {name: budget(layout, name, frequency_hz=frequency_hz) for name in layout.signals}
+    chosen = [chosen_signal(layout, signal)] if signal is not None else layout.signals.values()
+    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    networks = {}
+    for each in chosen:
+        networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
+    found, solved = {}, {}
+    for ids, signals in networks.items():
+        alike = (likeness(layout, ids), tuple(position(ids, each) for each in signals))
+        copied = solved.get(alike)
+        if copied is None:
+            copied = solved[alike] = ids, _of_network(layout, signals, f)
+        found |= _renamed(layout, *copied, ids, signals, f)
+    return {each.name: found[each.name] for each in chosen}
 
 
 def budget(layout, signal=None, *, frequency_hz=None):
@@ -133,14 +150,56 @@ def budget(layout, signal=None, *, frequency_hz=None):
     `frequency_hz` (array, Hz) replaces the band.  Raises LayoutError.
     """
     chosen = chosen_signal(layout, signal)
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
-    start = chosen.to_port[0]
-    first = Network(layout, start, f[:1])
-    pieces = [
-        _piece(Network(layout, start, part), chosen)
-        for part in np.array_split(f, max(1, -(-f.size * first.draws // CHUNK)))
+    return budgets(layout, chosen.name, frequency_hz=frequency_hz)[chosen.name]
+
+
+def _of_network(layout, signals, f):
+    """Return [Budget] of signals in one network, solved for some of the frequencies at a time."""
+    start = signals[0].to_port[0]
+    solved, pieces = [], [[] for _ in signals]
+    for part in _parts(layout, start, f):
+        network = Network(layout, start, part)
+        for place, signal in enumerate(signals):
+            pieces[place].append(piece(network, signal))
+        solved.append(Solved.of(network))
+    even = equilibrium(layout, start, f)
+    return [
+        _joined(layout, signal, f, solved, own, even)
+        for signal, own in zip(signals, pieces, strict=True)
     ]
-    return _joined(layout, chosen, f, pieces)
+
+
+def _parts(layout, start, f):
+    """Return the frequencies in parts that are solved at once."""
+    ids = layout.connected(start)
+    values = f.size * phase_draws(layout, ids)
+    fit = max(1, min(CHUNK, MOST_VALUES // len(ids)))
+    return np.array_split(f, min(f.size, -(-values // fit)))
+
+
+def _renamed(layout, ids, budgets_found, to_ids, signals, f):
+    """Return {signal: Budget} of a network that is a copy of another: `ids` become `to_ids`."""
+    if ids == to_ids:
+        return {b.signal: b for b in budgets_found}
+    called = dict(zip(ids, to_ids, strict=True))
+    said = tuple(cautions(layout, to_ids, frequency_hz=f)) + tuple(layout.remarks)
+    found = {}
+    for signal, b in zip(signals, budgets_found, strict=True):
+        if b.said_of_solution:
+            found |= {signal.name: _of_network(layout, [signal], f)[0]}
+            continue
+        found[signal.name] = replace(
+            b, signal=signal.name,
+            from_port=None if b.from_port is None else ".".join(signal.from_port),
+            to_port=".".join(signal.to_port),
+            shares_quanta={called[key]: share for key, share in b.shares_quanta.items()},
+            idler_shares_quanta={
+                called[key]: share for key, share in b.idler_shares_quanta.items()
+            },
+            rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
+            warnings=said,
+        )
+    return found
 
 
 def chosen_signal(layout, name):
@@ -159,125 +218,33 @@ def chosen_signal(layout, name):
     return layout.signals[name]
 
 
-@dataclass(frozen=True)
-class _Piece:
-    """A budget over some of the frequencies, before the average over phases is referred."""
-
-    network: Network
-    gain: np.ndarray | None
-    shares: dict
-    idler: dict
-    incoming: dict
-    rows: list
-    laws: Laws
-    warnings: list
-    gain_draws: np.ndarray | None
-    noise_draws: np.ndarray
-
-
-def _mean(network, values):
-    """Return the mean over phases, shape (points,)."""
-    shape = np.broadcast_shapes(np.shape(values), (1, len(network.frequency_hz)))
-    return np.broadcast_to(values, shape).mean(axis=0)
-
-
-def _piece(network, signal):
-    start = None if signal.from_port is None else (*signal.from_port, 1)
-    end = network.arriving(signal.to_port)
-    transfers = network.adjoint(end)
-    direct = network.reaching(end, without=start)
-    shares, idler, through_start, total = {}, {}, {}, 0.0
-    for block in network.blocks:
-        noise, by_idler = network.noise_of(block, transfers)
-        total = total + noise
-        shares[block.id] = shares.get(block.id, 0.0) + _mean(network, noise)
-        if network.idler_hz is not None:
-            idler[block.id] = idler.get(block.id, 0.0) + _mean(network, by_idler)
-        emitting = _emitting(block) & transfers.keys()
-        if start is not None and emitting and not direct & emitting:
-            through_start[block.id] = _mean(network, noise - by_idler)
-    own = network.layout.elements[signal.to_port[0]]
-    added = own.kind.own_noise(own.settings, network.conditions(own, network.frequency_hz))
-    if added is not None:
-        total = total + added
-        shares[own.id] = shares[own.id] + _mean(network, added)
-    gain_draws = None if start is None else magnitude2(transfers.get(start, 0.0))
-    rows, sent = _rows(network, start, end)
-    laws = Laws(None, None if start is None else energy(network, sent, {start}),
-                commutation(network))
-    return _Piece(
-        network, None if gain_draws is None else _mean(network, gain_draws), shares, idler,
-        through_start, rows, laws, oscillation_warnings(network) if network.active else [],
-        gain_draws, total,
-    )
-
-
-def _emitting(block):
-    """Return the signal waves of a block by which it emits."""
-    return {
-        block.waves[i] for i, j in block.nport.emission if i == j and block.nport.sidebands[i] == 1
-    }
-
-
-def _rows(network, start, end):
-    """Return [(id, where, gain, cumulative)] along the path, and the forward waves."""
-    if start is None:
-        return [], {}
-    waves = network.forward({start: 1.0})
-    rows, before = [], 1.0
-    for wave in network.path(start, end)[1:]:
-        now = _mean(network, magnitude2(waves[wave]))
-        if rows and rows[-1][0] == wave[0]:
-            rows[-1] = (wave[0], rows[-1][1] * now / before, now)
-        else:
-            rows.append((wave[0], now / before, now))
-        before = now
-    return rows, waves
-
-
-def _own_noise_k(network, element, key):
-    """Return what the element's emission amounts to at its input, kelvin, or None."""
-    block = network.block(key)
-    enter, leave = element.enter, element.leave
-    ports = block.nport.ports[: len(set(block.nport.ports))]
-    if enter not in ports or leave not in ports:
-        return None
-    i, j = ports.index(leave), ports.index(enter)
-    if (i, j) not in block.nport.scattering:
-        return None
-    emitted = block.nport.emission.get((i, i), 0.0)
-    quanta = np.real(emitted) / magnitude2(block.nport.scattering[i, j])
-    return _mean(network, quanta) * kelvin_per_quantum(frequency_hz=network.frequency_hz)
-
-
 def _stack(parts):
     return np.concatenate([np.atleast_1d(part) for part in parts])
 
 
-def _joined(layout, signal, f, pieces):
+def _stacked(dicts, scale):
+    """Return {id: values over all frequencies}, referred by `scale`."""
+    return {key: _stack([part[key] for part in dicts]) / scale for key in dicts[0]}
+
+
+def _joined(layout, signal, f, solved, pieces, even):
+    """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
-    scale = 1.0 if gain is None else gain
     if gain is not None and np.any(gain <= 0):
         raise NothingArrives.at(
             signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
             f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that stands the "
             "wrong way round, or for a state that breaks the line",
         )
-    shares = {key: _stack([piece.shares[key] for piece in pieces]) / scale
-              for key in pieces[0].shares}
-    idler = {key: _stack([piece.idler[key] for piece in pieces]) / scale
-             for key in pieces[0].idler}
-    incoming = {key: _stack([piece.incoming[key] for piece in pieces]) / scale
-                for key in pieces[0].incoming}
+    scale = 1.0 if gain is None else gain
+    shares = _stacked([piece.shares for piece in pieces], scale)
+    incoming = _stacked([piece.incoming for piece in pieces], scale)
     total = sum(shares.values(), np.zeros(f.size))
     came = None if gain is None else sum(incoming.values(), np.zeros(f.size))
-    laws = pieces[0].laws
-    for piece in pieces[1:]:
-        laws = laws.worst(piece.laws)
-    laws = Laws(equilibrium(layout, signal.to_port[0], f), laws.energy, laws.commutation)
-    first = pieces[0].network
-    warnings = list(dict.fromkeys(text for piece in pieces for text in piece.warnings))
-    warnings += _degenerate(first, f)
+    pumped = solved[0].idler_hz is not None
+    idler_hz = _stack([part.idler_hz for part in solved]) if pumped else None
+    of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
+    of_solution += _degenerate(f, idler_hz)
     return Budget(
         signal=signal.name,
         from_port=None if gain is None else ".".join(signal.from_port),
@@ -289,68 +256,64 @@ def _joined(layout, signal, f, pieces):
         incoming_quanta=came,
         added_quanta=None if gain is None else total - came,
         shares_quanta=shares,
-        idler_shares_quanta=idler,
-        idler_hz=None if first.idler_hz is None else _stack([p.network.idler_hz for p in pieces]),
-        rows=_all_rows(layout, signal, pieces, incoming),
-        laws=laws,
-        ripple=_ripple(pieces, gain, scale),
-        warnings=tuple(warnings),
+        idler_shares_quanta=_stacked([piece.idler for piece in pieces], scale),
+        idler_hz=idler_hz,
+        rows=_rows(layout, signal, solved, pieces, incoming),
+        laws=Laws(even, worst(piece.energy for piece in pieces),
+                  worst(part.commutation for part in solved)),
+        ripple=_ripple(solved, pieces, gain),
+        warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
         layout=layout,
+        said_of_solution=bool(of_solution),
     )
 
 
-def _all_rows(layout, signal, pieces, incoming):
+def _rows(layout, signal, solved, pieces, incoming):
     """Return the rows: what feeds the start, the path itself, what joins in from elsewhere."""
-    path = [key for key, _, _ in pieces[0].rows]
-    rows = []
+    path = [key for key, _, _ in pieces[0].path]
 
-    def own(key):
-        noise = [_own_noise_k(p.network, layout.elements[key], key) for p in pieces]
-        return None if noise[0] is None else _stack(noise)
+    def row(key, where, gain_db=None, cumulative_db=None):
+        own = [part.own_noise_k[key] for part in solved]
+        own = None if own[0] is None else _stack(own)
+        return Row(key, layout.elements[key].kind.name, where, gain_db, cumulative_db, own)
 
-    before = [key for key in incoming if key not in path]
-    for key in before:
-        rows.append(Row(key, layout.elements[key].kind.name, "incoming", None, None, own(key)))
+    rows = [row(key, "incoming") for key in incoming if key not in path]
     for place, key in enumerate(path):
-        step = _stack([piece.rows[place][1] for piece in pieces])
-        level = _stack([piece.rows[place][2] for piece in pieces])
-        rows.append(Row(key, layout.elements[key].kind.name, "path", decibels(step),
-                        decibels(level), own(key)))
+        step = _stack([piece.path[place][1] for piece in pieces])
+        level = _stack([piece.path[place][2] for piece in pieces])
+        rows.append(row(key, "path", decibels(step), decibels(level)))
     end = signal.to_port[0]
     if end not in path:
         rows.append(Row(end, layout.elements[end].kind.name, "path", None, None, None))
     shown = {row.id for row in rows}
-    for key in pieces[0].network.ids:
-        if key not in shown:
-            rows.append(Row(key, layout.elements[key].kind.name, "elsewhere", None, None, own(key)))
+    rows += [row(key, "elsewhere") for key in solved[0].ids if key not in shown]
     return tuple(rows)
 
 
-def _ripple(pieces, gain, scale):
+def _ripple(solved, pieces, gain):
     """Return the least and most of gain and system noise over the unknown phases."""
-    if pieces[0].network.draws == 1:
+    if solved[0].draws == 1:
         return {}
-    noise = [np.broadcast_to(p.noise_draws, (p.network.draws, len(p.network.frequency_hz)))
-             for p in pieces]
+
+    def over_draws(name):
+        return np.concatenate([
+            np.broadcast_to(getattr(own, name), (part.draws, len(part.frequency_hz)))
+            for part, own in zip(solved, pieces, strict=True)
+        ], axis=1)
+
+    noise = over_draws("noise_draws")
     if gain is None:
-        whole = np.concatenate(noise, axis=1)
-        return {"noise_at_to_quanta": (whole.min(axis=0), whole.max(axis=0))}
-    gains = np.concatenate(
-        [np.broadcast_to(p.gain_draws, (p.network.draws, len(p.network.frequency_hz)))
-         for p in pieces], axis=1,
-    )
-    system = np.concatenate(noise, axis=1) / gains
+        return {"noise_at_to_quanta": (noise.min(axis=0), noise.max(axis=0))}
+    gains = over_draws("gain_draws")
+    system = noise / gains
     return {
         "gain_db": (decibels(gains.min(axis=0)), decibels(gains.max(axis=0))),
         "system_noise_quanta": (system.min(axis=0), system.max(axis=0)),
     }
 
 
-def _degenerate(network, f):
-    if network.pump is None:
-        return []
-    idler = network.idler_hz[0] + network.frequency_hz[0] - f
-    if np.any(np.abs(idler - f) < 1.0):
+def _degenerate(f, idler_hz):
+    if idler_hz is not None and np.any(np.abs(idler_hz - f) < 1.0):
         return ["signal and idler coincide at a point of the band: the value there is the "
                 "phase-insensitive one"]
     return []

@@ -1,13 +1,13 @@
 """Elements joined at given frequencies: one linear system for every wave, and its solutions."""
 
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from chain.elimination import Factors, plan_for
 from chain.errors import LayoutError
-from chain.phases import PhaseSet
+from chain.phases import DRAWS, PhaseSet
 from components import response
 from components.declaration import Conditions, ParameterError
 
@@ -38,6 +38,8 @@ class Choices:
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take one phase, and not the whole set, for reflections of unknown phase."""
+    heated: bool = True
+    """False to leave resistors that tones warm at their stage's temperature: scattering alone."""
 
 
 class Network:
@@ -60,7 +62,8 @@ class Network:
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
-        self._factors = {}
+        self._factors = None
+        self._adjoints = {}
         self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
 
     @property
@@ -133,27 +136,21 @@ class Network:
         return found
 
     def _phase_set(self):
-        if not self.choices.phases:
-            return None
-        names = []
-        for key in self.ids:
-            element = self.layout.elements[key]
-            if element.settings.given("return_loss"):
-                ports = element.kind.ports(element.settings)
-                names += [(key, port) for port in ports]
-                names += [(key, f"{port} idler") for port in ports]
+        names = _reflections(self.layout, self.ids) if self.choices.phases else []
         return PhaseSet(sorted(names)) if names else None
 
     def conditions(self, element, frequency_hz):
         """Return the Conditions under which an element works here."""
+        heated = self.choices.heated and self.choices.uniform_k is None
+        temperature_k = self.layout.emitting_k if heated else self.layout.temperature_k
+        own = {} if self._phases is None else {"phase": self._phases.of(element.id)}
         at = Conditions(
             frequency_hz=frequency_hz,
-            temperature_k=self.layout.temperature_k(element),
+            temperature_k=temperature_k(element),
             anchors=self.layout.anchors(element),
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            **own,
         )
-        if self._phases is not None:
-            at = replace(at, phase=self._phases.of(element.id))
         if self.choices.uniform_k is not None:
             at = response.uniform(at, self.choices.uniform_k)
         return at
@@ -225,6 +222,7 @@ class Network:
         for block in self.blocks:
             for wave in block.waves:
                 self.index[wave] = len(self.index)
+        self._names = tuple(self.index)
         pattern = [set() for _ in self.index]
         loops, self._entries = [], {}
         for block in self.blocks:
@@ -244,10 +242,10 @@ class Network:
         self._loops = tuple(loops)
 
     def _factored(self, last=None):
-        if last not in self._factors:
-            plan = plan_for(self._pattern, self._loops, last)
-            self._factors[last] = Factors(plan, self._entries)
-        return self._factors[last]
+        """Return the factors, made once; `last` is the wave that they are first asked about."""
+        if self._factors is None:
+            self._factors = Factors(plan_for(self._pattern, self._loops, last), self._entries)
+        return self._factors
 
     def arriving(self, port, side=1):
         """Return the wave that arrives at a port: the one that leaves its partner."""
@@ -264,26 +262,29 @@ class Network:
         {wave: array}; waves that cannot reach it are left out.  The residual is checked where the
         network is active, or as `checked` says.
         """
-        target = self.index[wave]
-        factors = self._factored(target)
         check = self.active if checked is None else checked
-        if check:
-            found, _ = factors.solve({target: 1.0}, transposed=True)
-        else:
-            found = factors.adjoint({target: 1.0})
-        names = list(self.index)
-        return {names[key]: value for key, value in found.items()}
+        known = self._adjoints.get(wave)
+        if known is None or check > known[0]:
+            target = self.index[wave]
+            found = self._solved(self._factored(target), {target: 1.0}, True, check)
+            known = self._adjoints[wave] = check, found
+        return known[1]
 
-    def forward(self, sources):
-        """Return every wave that sources {wave: amplitude} give, {wave: array}."""
-        factors = self._factored()
+    def forward(self, sources, *, checked=None):
+        """Return every wave that sources {wave: amplitude} give, {wave: array}.
+
+        Checked as `adjoint` is.
+        """
         placed = {self.index[wave]: value for wave, value in sources.items()}
-        if self.active:
-            found, _ = factors.solve(placed, transposed=False)
+        check = self.active if checked is None else checked
+        return self._solved(self._factored(), placed, False, check)
+
+    def _solved(self, factors, sources, transposed, checked):
+        if checked:
+            found, _ = factors.solve(sources, transposed=transposed)
         else:
-            found = factors.forward(placed)
-        names = list(self.index)
-        return {names[key]: value for key, value in found.items()}
+            found = (factors.adjoint if transposed else factors.forward)(sources)
+        return {self._names[key]: value for key, value in found.items()}
 
     def block(self, key, side=1):
         """Return the block that holds an element's waves on one side."""
@@ -294,24 +295,36 @@ class Network:
 
     def reaching(self, wave, without=None):
         """Return the waves that reach `wave` by structure, `without` one taken out."""
-        sources = {}
-        names = list(self.index)
-        for row, columns in enumerate(self._pattern):
-            sources[names[row]] = [names[column] for column in columns]
         if wave == without:
             return set()
-        seen, queue = {wave}, deque([wave])
+        left_out, first = self.index.get(without), self.index[wave]
+        seen, queue = {first}, deque([first])
         while queue:
-            for source in sources[queue.popleft()]:
-                if source not in seen and source != without:
+            for source in self._pattern[queue.popleft()]:
+                if source not in seen and source != left_out:
                     seen.add(source)
                     queue.append(source)
-        return seen
+        return {self._names[number] for number in seen}
+
+    def returns(self, wave):
+        """Tell whether, by structure, anything of a wave comes back to it."""
+        start = self.index[wave]
+        if start in self._loops:
+            return True
+        seen, queue = set(), deque(self._pattern[start])
+        while queue:
+            source = queue.popleft()
+            if source == start:
+                return True
+            if source not in seen:
+                seen.add(source)
+                queue.extend(self._pattern[source])
+        return False
 
     def path(self, start, end):
         """Return the shortest run of waves from `start` to `end`, or an empty list."""
         targets = {}
-        names = list(self.index)
+        names = self._names
         for row, columns in enumerate(self._pattern):
             for column in columns:
                 targets.setdefault(names[column], []).append(names[row])
@@ -349,6 +362,22 @@ class Network:
             if block.nport.sidebands[i] == block.nport.sidebands[j] == 1:
                 direct = direct + term
         return total, total - direct
+
+
+def _reflections(layout, ids):
+    """Return the names of reflections known only in size: (id, port), at signal and idler."""
+    names = []
+    for key in ids:
+        element = layout.elements[key]
+        if element.settings.given("return_loss"):
+            for port in element.kind.ports(element.settings):
+                names += [(key, port), (key, f"{port} idler")]
+    return names
+
+
+def phase_draws(layout, ids):
+    """Return how many phases a network of these elements runs over; 1 where all are known."""
+    return DRAWS if _reflections(layout, ids) else 1
 
 
 class reported:  # noqa: N801 - reads as a phrase: with reported(element)
