@@ -69,6 +69,17 @@ class Element:
         """Return where a parameter is written, or the element's own place."""
         return self.value_places.get(parameter, self.place)
 
+    @property
+    def anchored(self):
+        """(distance over length, stage) of every anchor, start to end; empty on one stage."""
+        if self.from_stage is None:
+            return ()
+        on_the_way = ()
+        if self.via:
+            length = self.settings["length"].value
+            on_the_way = tuple((distance / length, stage) for stage, distance in self.via)
+        return ((0.0, self.from_stage), *on_the_way, (1.0, self.to_stage))
+
 
 @dataclass(frozen=True)
 class Joint:
@@ -141,6 +152,8 @@ class Layout:
     """Every file that was read, by the name it was read under, for documents and hashes."""
     changes: tuple[str, ...] = ()
     """What --set changed, as written."""
+    remarks: tuple[str, ...] = ()
+    """Sentences that every result of this layout has among its warnings."""
 
     def temperature_k(self, element, at_stage=None):
         """Return the temperature of an element (or of a stage that it touches), kelvin."""
@@ -151,19 +164,29 @@ class Layout:
             at_stage = element.stage or element.from_stage
         return self.stages[at_stage].temperature_k
 
+    def emitting_k(self, element):
+        """Return the temperature (K) of the noise that an element emits.
+
+        That of its stage, or more where tones warm its own resistors and the layout says how.
+        """
+        return self._hot_k.get(element.id) or self.temperature_k(element)
+
+    @functools.cached_property
+    def _hot_k(self):
+        from chain.hot import hot_temperatures
+
+        return hot_temperatures(self)
+
     def anchors(self, element):
         """Return (distance over length, kelvin) of every anchor along an element, start to end.
 
-        Empty for what sits on one stage.
+        Empty for what sits on one stage, or has a temperature of its own.
         """
-        if element.from_stage is None or element.settings.given("temperature"):
+        if element.settings.given("temperature"):
             return ()
-        ends = [(0.0, element.from_stage)]
-        if element.via:
-            length = element.settings["length"].value
-            ends += [(distance / length, stage) for stage, distance in element.via]
-        ends.append((1.0, element.to_stage))
-        return tuple((part, self.stages[stage].temperature_k) for part, stage in ends)
+        return tuple(
+            (part, self.stages[stage].temperature_k) for part, stage in element.anchored
+        )
 
     @functools.cached_property
     def partners(self):
@@ -230,6 +253,29 @@ class Layout:
             element = elements[key]
             elements[key] = replace(element, settings=element.settings.with_values(**values))
         return replace(self, elements=elements)
+
+    def with_temperatures(self, temperature_k):
+        """Return the layout with stages at other temperatures: {stage: K}."""
+        stages = dict(self.stages)
+        for name, kelvin in temperature_k.items():
+            stages[name] = replace(stages[name], temperature_k=float(kelvin))
+        return replace(self, stages=stages)
+
+    def with_remarks(self, *remarks):
+        """Return the layout with more sentences that its results have among their warnings."""
+        return replace(self, remarks=(*self.remarks, *remarks))
+
+    def heat(self):
+        """Return what each stage carries and where it settles (`chain.heat.heat`)."""
+        from chain.heat import heat
+
+        return heat(self)
+
+    def settled(self):
+        """Return the layout at the temperatures where its stages settle (`chain.settling`)."""
+        from chain.settling import settled
+
+        return settled(self)
 
     def compare(self, other, signal=None):
         """Return what another layout costs against this one (`chain.compare.compare`)."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from chain.cautions import cautions
 from chain.cooling import cooling_w
 from chain.errors import LayoutError
 from chain.network import Choices, Network
@@ -55,6 +56,15 @@ class Power:
     layout: object = field(default=None, repr=False)
 
     @property
+    def absorbed_w(self):
+        """What each element absorbs of all tones together, watt, by id."""
+        total = {}
+        for tone in self.tones.values():
+            for key, watt in tone.absorbed_w.items():
+                total[key] = total.get(key, 0.0) + watt
+        return total
+
+    @property
     def by_stage_w(self):
         """What all tones together leave at each stage, watt."""
         return {
@@ -98,6 +108,10 @@ def power(layout):
         if idler is not None:
             found[idler.name] = idler
             idler_of[idler.name] = tone.name
+    if found:
+        reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
+        warnings += cautions(layout, reached)
+    warnings += layout.remarks
     return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
 
 
@@ -117,7 +131,7 @@ def _pumps_with(layout, tone):
 
 def tone_network(layout, tone):
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
-    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
+    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True, heated=False)
     return Network(layout, tone.into, frequencies(tone), choices)
 
 
@@ -263,6 +277,8 @@ class _Scaled:
             return {}
         parts = (waves[0] * first.mean(axis=1) + waves[1] * last.mean(axis=1)) / total
         found = {}
+        if not at.anchors:  # Its own temperature all along: only the ends are told apart.
+            anchored = anchored[0], anchored[-1]
         for (_, stage), part in zip(anchored, parts, strict=True):
             found[stage] = found.get(stage, 0.0) + kept * float(part)
         return found

@@ -66,7 +66,7 @@ def _cells(budget, row, index, share, total, per_quantum):
     if anchors:
         kelvin = " > ".join(si(t, "K", 3) for t in (anchors[0][1], anchors[-1][1]))
     else:
-        kelvin = si(budget.layout.temperature_k(element), "K", 3)
+        kelvin = si(budget.layout.emitting_k(element), "K", 3)
 
     def pick(values):
         return None if values is None else float(values[index])

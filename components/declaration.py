@@ -167,6 +167,13 @@ class Settings:
     def __init__(self, kind, values):
         self.kind = kind
         self.values = MappingProxyType(dict(values))
+        self._remembered = {}
+
+    def remembered(self, key, work_out):
+        """Return `work_out()`, called once for a key: what follows from these values alone."""
+        if key not in self._remembered:
+            self._remembered[key] = work_out()
+        return self._remembered[key]
 
     def given(self, name):
         """Tell whether the layout gives the parameter."""
@@ -328,6 +335,39 @@ class Kind:
     def dissipates(self, settings):
         """Return the power in watt that the element turns into heat besides tones: its bias."""
         return 0.0
+
+    def heat_path(self, settings):
+        """Return the HeatPath that conducts between the element's anchors, or None where unknown.
+
+        Only asked of kinds that span stages.
+        """
+        return None
+
+    def has_hot_resistor(self, settings):
+        """Tell whether the layout says how the element's resistors warm beyond its stage."""
+        return False
+
+    def hot_k(self, settings, *, temperature_k, absorbed_w):
+        """Return the temperature (K) of the noise that the element emits while it absorbs tones.
+
+        `temperature_k` is that of its stage, `absorbed_w` (W) what it absorbs of all tones.
+        """
+        return temperature_k
+
+    def fragility(self, settings):
+        """Return how early it is undone: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
+
+        Common practice, no source.
+        """
+        return 2
+
+    def handling(self, settings):
+        """Return the Cautions for whoever undoes it and puts it back."""
+        return ()
+
+    def cautions(self, settings, at):
+        """Yield sentences on what under the conditions `at` holds otherwise than meant."""
+        return iter(())
 
     def fragility(self, settings):
         """Return how early it is undone: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.

@@ -6,8 +6,8 @@ from chain.reading.elements import Blueprint
 from chain.reading.ends import find_end, id_of
 from chain.reading.joints import Network
 from chain.reading.names import numbered
-from chain.reading.problems import MistakeError, nearest
-from components.declaration import Reference, Settings
+from chain.reading.problems import MistakeError, nearest, shown
+from components.declaration import Settings
 
 
 def expand(book, tones, around):
@@ -17,7 +17,7 @@ def expand(book, tones, around):
     joins = {row.name: _found_joins(row, book, network, around) for row in book.rows.values()}
     for row in book.rows.values():
         makers = [_Maker(blueprint, tones, around) for blueprint in row.blueprints]
-        unfit = _check_row(row, network, around)
+        unfit, joined = _check_row(row, network, around), not _without_ports(row)
         for number in row.numbers:
             name = numbered(row.name, number)
             ids = []
@@ -29,7 +29,8 @@ def expand(book, tones, around):
             lines[name] = Line(
                 name, tuple(ids), row.place, None if number is None else row.name, number, row.note
             )
-            _join_row(row, number, joins[row.name], unfit, network)
+            if joined:
+                _join_row(row, number, joins[row.name], unfit, network)
     network.check_free(book)
     return elements, lines, network
 
@@ -38,8 +39,7 @@ class _Maker:
     """Makes the copies of one element; values are shared wherever they are equal."""
 
     def __init__(self, blueprint, tones, around):
-        self.blueprint = blueprint
-        self._copied_tones = {tone.name: tone.copies for tone in tones.values() if tone.copies}
+        self.blueprint, self._tones = blueprint, tones
         for element in (blueprint.element, *blueprint.differing.values()):
             if element is not None:
                 self._check_tones(element, around)
@@ -55,31 +55,46 @@ class _Maker:
             element.from_stage, element.to_stage, element.via, element.part, element.value_places,
         )
 
-    def _tones(self, element):
-        """Yield the parameters that name a copied tone, and its name."""
-        if not self._copied_tones:
-            return
-        for name, parameter in element.kind.declared().items():
-            if isinstance(parameter.reads, Reference) and parameter.reads.to == "tone":
-                tone = element.settings.values.get(name)
-                if tone in self._copied_tones:
-                    yield name, tone
+    def _named_tones(self, element):
+        """Return (parameter, tone's name) for the tones that an element names."""
+        if not self._tones:
+            return []
+        values = element.settings.values
+        return [
+            (name, values[name]) for name, parameter in element.kind.declared().items()
+            if getattr(parameter.reads, "to", None) == "tone" and name in values
+        ]
 
     def _settings(self, element, number):
-        changes = {name: numbered(tone, number) for name, tone in self._tones(element)}
+        changes = {
+            name: numbered(tone, number) for name, tone in self._named_tones(element)
+            if tone in self._tones and self._tones[tone].copies is not None
+        }
         if not changes:
             return element.settings
         return Settings(element.kind, {**element.settings.values, **changes})
 
     def _check_tones(self, element, around):
-        for name, tone in self._tones(element):
-            count = self._copied_tones[tone]
-            if self.blueprint.row.copies != count:
+        for name, tone in self._named_tones(element):
+            problem = self._tone_problem(tone)
+            if problem:
                 around.problems.add(
-                    element.place_of(name),
-                    f"{element.id}.{name}: the tone {tone} has {count} copies",
-                    f"name one of them, like {tone}-1",
+                    element.place_of(name), f"{element.id}.{name}: {problem[0]}", problem[1]
                 )
+
+    def _tone_problem(self, tone):
+        """Return what is wrong with naming a tone here, and what would be right, or None."""
+        base, _, number = tone.rpartition("-")
+        whole, one = self._tones.get(tone), self._tones.get(base)
+        if whole is not None:
+            if whole.copies in (None, self.blueprint.row.copies):
+                return None
+            return f"the tone {tone} has {whole.copies} copies", f"name one of them, like {tone}-1"
+        if one is None or (number.isdecimal() and 1 <= int(number) <= (one.copies or 0)):
+            return None
+        if one.copies is None:
+            return f"the tone {base} has no copies", f"write {base} alone"
+        return f"there is no tone {shown(tone)}", f"{base} has copies from 1 to {one.copies}"
 
 
 def _found_joins(row, book, network, around):
@@ -104,6 +119,8 @@ def _found_joins(row, book, network, around):
 def _check_row(row, network, around):
     """Return the items, by index, through which the line cannot go on; each is noted."""
     unfit = set()
+    if _without_ports(row):
+        return unfit
     last = len(row.items) - 1
     for index, item in enumerate(row.items):
         if not isinstance(item, Blueprint):
@@ -119,9 +136,20 @@ def _check_row(row, network, around):
     return unfit
 
 
+def _without_ports(row):
+    """Tell whether a line only lists elements that have no ports, so that nothing is joined."""
+    elements = [item.element for item in row.blueprints if item.element is not None]
+    if not elements or row.joins:
+        return False
+    return not any(element.kind.ports(element.settings) for element in elements)
+
+
 def _unfit(element, index, last):
-    if not element.ports:
-        return None
+    if not element.kind.ports(element.settings):
+        return (
+            f"has no microwave ports and stands in line {element.line} beside what has",
+            "give it a line of its own, or one with others of its kind",
+        )
     if 0 < index < last and element.enter == element.leave is not None:
         free = "one port" if len(element.ports) == 1 else f"one way in, {element.enter!r},"
         return (
@@ -139,8 +167,6 @@ def _unfit(element, index, last):
 def _join_row(row, number, joins, unfit, network):
     """Join the neighbours of one copy of a line."""
     for index in range(len(row.items) - 1):
-        if row.portless:
-            return
         network.join(
             *(
                 _port(row.items[at], number, joins, way, at in unfit, network)

@@ -1,0 +1,77 @@
+"""A figure of what each stage gets, by cause, against what it can carry."""
+
+import numpy as np
+
+from chain.figures.style import fill, limit_line, new_figure, styled
+from chain.text import si
+
+CAUSES = (
+    ("conduction_in_w", "conduction from warmer stages"), ("bias_w", "bias of amplifiers"),
+    ("tones_w", "tones"), ("other_w", "other loads"),
+)
+
+_FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3}
+_THICK = 0.19
+
+
+@styled
+def heat_figure(heat):
+    """Return the matplotlib Figure of a Heat: bars of loads, a line for each stage's cooling.
+
+    The warmest stage is left out: it only gives.
+    """
+    stages = list(heat.stages.values())[1:] or list(heat.stages.values())
+    figure, axes = new_figure(height_mm=22 + 24 * len(stages))
+    shown = [cause for cause in CAUSES if any(getattr(s, cause[0]) for s in stages)] or CAUSES[:1]
+    lowest, highest = _limits(stages)
+    for place, (name, label) in enumerate(shown):
+        offset = (place - (len(shown) - 1) / 2) * _THICK
+        watts = [getattr(s, name) or 0.0 for s in stages]
+        bars = [(i + offset, w) for i, w in enumerate(watts) if w > lowest]
+        axes.barh([y for y, _ in bars], [w for _, w in bars], height=0.9 * _THICK, left=0,
+                  label=label, **fill(_FILL[name]))
+    _cooling(axes, stages)
+    for i, stage in enumerate(stages):
+        axes.annotate(_verdict(stage), (1.01, i), xycoords=("axes fraction", "data"),
+                      va="center", fontsize=7)
+    axes.set_xscale("log")
+    axes.set_xlim(lowest, highest)
+    axes.set_yticks(range(len(stages)), [f"{s.stage}\n{si(s.temperature_k, 'K', 3)}" for s in stages])
+    axes.set_ylim(len(stages) - 0.5, -0.5)
+    axes.set_xlabel("heat (W)")
+    axes.grid(axis="y", visible=False)
+    for i in range(1, len(stages)):
+        axes.axhline(i - 0.5, color="#bdbdbd", linewidth=0.6)
+    axes.set_title(heat.layout.title or "heat at each stage", loc="left")
+    figure.legend(loc="outside lower center", ncols=3)
+    return figure
+
+
+def _limits(stages):
+    found = [getattr(s, name) for s in stages for name, _ in CAUSES]
+    found += [s.cooling_w for s in stages] + [s.known_w for s in stages]
+    found = [w for w in found if w and w > 0] or [1e-6, 1.0]
+    top = 10 ** np.ceil(np.log10(max(found) * 1.3))
+    # Twelve decades hold all that matters beside the largest.
+    return max(10 ** np.floor(np.log10(min(found) / 2)), top * 1e-12), top
+
+
+def _cooling(axes, stages):
+    label = "what the stage can carry"
+    for i, stage in enumerate(stages):
+        if stage.cooling_w:
+            axes.plot([stage.cooling_w] * 2, [i - 0.42, i + 0.42], label=label, **limit_line())
+            label = None
+
+
+def _verdict(stage):
+    total = "unknown" if stage.total_w is None else si(stage.total_w, "W", 3)
+    carries = "unknown" if stage.cooling_w is None else si(stage.cooling_w, "W", 3)
+    lines = [f"total {total}", f"of {carries}"]
+    if stage.total_w is not None and stage.cooling_w:
+        lines[1] += f" ({100 * stage.total_w / stage.cooling_w:.3g} %)"
+    if stage.over:
+        lines.append("too much")
+    elif stage.settled_k is not None:
+        lines.append(f"settles at {si(stage.settled_k, 'K', 3)}")
+    return "\n".join(lines)

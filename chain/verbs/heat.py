@@ -1,0 +1,50 @@
+"""chain heat: what each stage carries and where it settles."""
+
+from chain.errors import LayoutError, Place
+from chain.export import as_json
+from chain.heat import heat
+from chain.heat_text import MOST, heat_dict, heat_text
+from chain.more_lines import more_lines
+from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
+
+
+def _arguments(parser):
+    add_layout(parser)
+    add_json(parser)
+    parser.add_argument(
+        "--most", metavar="N", default=str(MOST),
+        help=f"rows a stage of the cables and elements that give most ({MOST})",
+    )
+    parser.add_argument(
+        "--more", metavar="LINE", help="how many more such lines fit before a stage runs out"
+    )
+    add_figure(parser, "the heat at each stage against what it can carry")
+
+
+def _run(words):
+    most = _count(words.most)
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
+    found = heat(read_layout(words))
+    more = more_lines(found, words.more) if words.more else None
+    if words.figure:
+        from chain.figures.heat import heat_figure
+        from chain.figures.style import save
+
+        save(heat_figure(found), words.figure)
+    print(as_json(heat_dict(found, more)) if words.json else heat_text(found, most=most, more=more))
+    return 1 if found.over else 0
+
+
+def _count(text):
+    if not (text.isascii() and text.isdecimal() and len(text) < 6):
+        raise LayoutError.at(
+            Place("--most"), f"{text!r} is no number of rows", "give one from 0 to 99999"
+        )
+    return int(text)
+
+
+VERB = Verb("heat", "what each stage carries by conduction, bias and tones; where it settles",
+            _arguments, _run)

@@ -1,0 +1,84 @@
+"""Looms of wires for direct current: heat without microwaves."""
+
+import math
+
+from components.declaration import (
+    Distances,
+    Kind,
+    Measure,
+    Parameter,
+    ParameterError,
+    Reference,
+    Whole,
+    kind,
+)
+from components.heat_path import HeatPath
+from components.kinds.cables import anchor_problems
+
+
+@kind
+class Loom(Kind):
+    """Wires side by side that conduct heat and take no part in the microwave network.
+
+    Insulation, jackets and what currents dissipate in the wires are left out: of a 0.13 mm
+    phosphor bronze wire, 25 um of polyimide round it conduct up to 3 % as much.
+    """
+
+    name = "loom"
+    summary = "A loom of equal wires for direct current: conducts heat, has no microwave ports."
+    noise = "None: no microwave ports."
+    port_names = ()
+    route = (None, None)
+    states = ("ok",)
+    spans_stages = True
+    without = frozenset({
+        "reversed", "enter", "leave", "loads", "return_loss", "data", "extra_loss", "warm",
+        "temperature", "connectors",
+    })
+    parameters = (
+        Parameter("from", Reference("stage"), "stage at its start"),
+        Parameter("to", Reference("stage"), "stage at its end"),
+        Parameter("via", Distances(), "stages that anchor it, at distances from its start"),
+        Parameter("length", Measure("length", least=0.0), "length", required=True),
+        Parameter("count", Whole(1, 100_000), "number of wires", required=True),
+        Parameter(
+            "material", Reference("material"), "what the wires are of: catalogue row or own",
+            required=True,
+        ),
+        Parameter("diameter", Measure("length", least=0.0, above=True), "diameter of a bare wire"),
+        Parameter(
+            "gauge", Whole(0, 56), "American wire gauge of a bare wire, in place of its diameter",
+            source="ASTM B258: 0.127 mm x 92^((36 - gauge)/39), from memory",
+        ),
+    )
+    example = (
+        "{id: L1, kind: loom, from: room, to: plate, via: {shield: 0.3 m}, length: 0.8 m, "
+        "count: 24, material: phosphor-bronze, gauge: 36}"
+    )
+
+    def check(self, settings):
+        """Yield what is missing or given twice."""
+        if not settings.first("diameter", "gauge"):
+            yield ParameterError(
+                "diameter", "the thickness of its wires is not given", "give diameter or gauge"
+            )
+        if settings.given("diameter") and settings.given("gauge"):
+            yield ParameterError("gauge", "diameter and gauge are both given", "keep one")
+        yield from anchor_problems(settings)
+
+    def scattering(self, settings, at):
+        return {}
+
+    def heat_path(self, settings):
+        """Return the HeatPath of all its wires."""
+        if settings.given("gauge"):
+            diameter_m = gauge_diameter_m(settings["gauge"])
+        else:
+            diameter_m = settings["diameter"].value
+        area_m2 = settings["count"] * math.pi / 4 * diameter_m**2
+        return HeatPath(settings["material"], area_m2, "material")
+
+
+def gauge_diameter_m(gauge):
+    """Return the diameter (m) of a wire of an American gauge (ASTM B258, from memory)."""
+    return 0.127e-3 * 92 ** ((36 - gauge) / 39)
