@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from chain.cautions import called, cautions
 from chain.conduction import Conduction
@@ -221,21 +222,26 @@ def _said(layout, conduction, stages):
             f"{called(layout, keys)}: from {first} to {second} without an anchor at "
             f"{' and '.join(left_out)}: what comes down goes past"
         )
+    return said + _uncounted(layout) + cautions(layout)
+
+
+def _uncounted(layout):
+    """Return sentences on heat that the layout does not place or does not state."""
+    elements, said = layout.elements.values(), []
     stray = [
-        e.id for e in layout.elements.values()
-        if e.stage is None and not e.anchored and not e.kind.outside
+        e.id for e in elements if e.stage is None and not e.anchored and not e.kind.outside
     ]
     if stray:
         said.append(f"{called(layout, stray)}: a temperature of its own and no stage, so its heat "
                     "is counted nowhere")
     unbiased = [
-        e.id for e in layout.elements.values()
+        e.id for e in elements
         if "bias" in e.kind.declared() and not e.settings.given("bias")
         and e.stage is not None and layout.stages[e.stage].cooling
     ]
     if unbiased:
         said.append(f"{called(layout, unbiased)}: no bias is given, counted as 0 W")
-    return said + cautions(layout)
+    return said
 
 
 def _uncooled(layout, stages):
@@ -259,7 +265,7 @@ def _skipping(layout):
     found = {}
     for element in layout.elements.values():
         met = [stage for _, stage in element.anchored]
-        for first, second in zip(met, met[1:], strict=False):
+        for first, second in pairwise(met):
             low, high = sorted((order.index(first), order.index(second)))
             passed = tuple(order[low + 1 : high])
             if passed:

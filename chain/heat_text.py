@@ -52,16 +52,27 @@ def most_table(heat, count=MOST):
         left={"stage", "element", "kind", "line"},
     )
     for name, stage in heat.stages.items():
-        rows = [row for row in heat.most(name) if row[3] is None or row[3] > 0]
+        rows = _most_rows(heat, name)
+        for place, (_, _, cells) in enumerate(rows[:count]):
+            table.add(name if place == 0 else "", *cells)
         rest = rows[count:]
-        for place, row in enumerate(rows[:count]):
-            table.add(name if place == 0 else "", *_most_cells(heat, stage, *row))
         if rest:
-            ids = sum(len(keys) for keys, _, _, _ in rest)
-            known = [watt for _, _, _, watt in rest if watt is not None]
-            table.add("", f"{ids} more", "", "", "", "", "", "", "", _watt(sum(known)),
-                      _part(sum(known), stage))
+            known = sum(watt for watt, _, _ in rest if watt is not None)
+            ids = sum(number_of for _, number_of, _ in rest)
+            table.add("", f"{ids} more", *[""] * 7, _watt(known), _part(known, stage))
     return table
+
+
+def _most_rows(heat, name):
+    """Return [(watt, how many, cells)] of what heats a stage, the largest first, unknown last."""
+    stage, rows = heat.stages[name], []
+    for row in heat.most(name):
+        if row[3] is None or row[3] > 0:
+            rows.append((row[3], len(row[0]), _most_cells(heat, stage, *row)))
+    for called, watt in heat.layout.stages[name].other_w.items():
+        cells = (called, "other load", *[""] * 5, _watt(watt), _watt(watt), _part(watt, stage))
+        rows.append((watt, 1, cells))
+    return sorted(rows, key=lambda row: (row[0] is None, -(row[0] or 0.0)))
 
 
 def _most_cells(heat, stage, keys, line, one, watt):

@@ -32,7 +32,9 @@ class MoreLines:
     @property
     def first_out(self):
         """The stage that runs out first, or None."""
-        return next((name for name, n in self.fit.items() if n is not None and n == self.fits), None)
+        if self.fits is None:
+            return None
+        return next(name for name, count in self.fit.items() if count == self.fits)
 
 
 def more_lines(heat, name):

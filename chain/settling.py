@@ -65,7 +65,13 @@ class Settling:
     @property
     def warnings(self):
         """Sentences on what does not settle."""
-        said = [one.why for one in self.stages.values() if one.why]
+        said = [one.why for one in self.stages.values() if one.why and one.state != COLDER]
+        colder = [one.why for one in self.stages.values() if one.state == COLDER]
+        if colder:
+            said.append(
+                f"{', '.join(colder)}: less than at the first point of the cooling, so it settles "
+                "colder, where is unknown; others are worked out with it at that point"
+            )
         if self.swings:
             said.append(
                 f"temperatures still move after {self.rounds} rounds of loads and tones, so none "
@@ -126,14 +132,26 @@ def settled(layout):
             next(iter(layout.stages.values())).place, found.warnings[-1],
             "keep superconducting lines clear of their critical temperature",
         )
-    temperatures = {name: one.temperature_k for name, one in found.stages.items()}
-    moved = [
-        f"{name} {si(kelvin, 'K')} (given {si(layout.stages[name].temperature_k, 'K')})"
-        for name, kelvin in temperatures.items() if found.stages[name].state != HELD
-    ]
-    said = ["stages are at the temperatures where they settle: " + ", ".join(moved)] if moved else []
-    there = layout.with_temperatures(temperatures)
-    return there.with_remarks(*said, *found.warnings)
+    there = layout.with_temperatures(
+        {name: one.temperature_k for name, one in found.stages.items()}
+    )
+    return there.with_remarks(*_remarks(layout, found), *found.warnings)
+
+
+def _remarks(layout, found):
+    """Return sentences on the temperatures that are used."""
+    heads = {
+        SETTLED: "stages are at the temperatures where they settle",
+        COLDER: "stages that settle colder than their tables are taken at the first point",
+    }
+    for state, head in heads.items():
+        moved = [
+            f"{name} {si(one.temperature_k, 'K')} "
+            f"(given {si(layout.stages[name].temperature_k, 'K')})"
+            for name, one in found.stages.items() if one.state == state
+        ]
+        if moved:
+            yield f"{head}: {', '.join(moved)}"
 
 
 class _Balance:
@@ -222,14 +240,12 @@ class _Balance:
     def _why(self, stage, state, kelvin, load):
         at = si(kelvin, "K")
         if state in (COLDER, HOTTER):
-            carried = si(cooling_w(stage, kelvin), "W")
-            gets = f"{stage.name} gets {si(load, 'W')} and carries {carried} at {at}"
+            gets, carried = si(load, "W"), si(cooling_w(stage, kelvin), "W")
         if state == COLDER:
-            return (f"{gets}, the first point of its cooling: it settles colder, where is unknown; "
-                    f"others are worked out with it at {at}")
+            return f"{stage.name} gets {gets} and carries {carried} at {at}"
         if state == HOTTER:
-            return (f"{stage.name} runs away: {gets[len(stage.name) + 1:]}, the last point of its "
-                    f"cooling; others are worked out with it at {at}")
+            return (f"{stage.name} runs away: at {at}, the last point of its cooling, it gets "
+                    f"{gets} and carries {carried}; others are worked out with it there")
         if state == NO_DATA:
             return (f"{stage.name} would settle where materials that touch it have no data: they "
                     f"end at {at}")

@@ -3,12 +3,14 @@
 import numpy as np
 
 from chain.figures.style import fill, limit_line, new_figure, styled
-from chain.text import si
+from chain.text import number, si
 
 CAUSES = (
     ("conduction_in_w", "conduction from warmer stages"), ("bias_w", "bias of amplifiers"),
     ("tones_w", "tones"), ("other_w", "other loads"),
 )
+
+CARRIED = "what the stage can carry"
 
 _FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3}
 _THICK = 0.19
@@ -24,27 +26,40 @@ def heat_figure(heat):
     figure, axes = new_figure(height_mm=22 + 24 * len(stages))
     shown = [cause for cause in CAUSES if any(getattr(s, cause[0]) for s in stages)] or CAUSES[:1]
     lowest, highest = _limits(stages)
-    for place, (name, label) in enumerate(shown):
-        offset = (place - (len(shown) - 1) / 2) * _THICK
-        watts = [getattr(s, name) or 0.0 for s in stages]
-        bars = [(i + offset, w) for i, w in enumerate(watts) if w > lowest]
-        axes.barh([y for y, _ in bars], [w for _, w in bars], height=0.9 * _THICK, left=0,
-                  label=label, **fill(_FILL[name]))
+    bars = _bars(stages, shown, lowest)
+    for name, label in shown:
+        y, watts = zip(*bars[name], strict=True) if bars[name] else ((), ())
+        axes.barh(y, watts, height=0.9 * _THICK, label=label, **fill(_FILL[name]))
     _cooling(axes, stages)
     for i, stage in enumerate(stages):
         axes.annotate(_verdict(stage), (1.01, i), xycoords=("axes fraction", "data"),
                       va="center", fontsize=7)
     axes.set_xscale("log")
     axes.set_xlim(lowest, highest)
-    axes.set_yticks(range(len(stages)), [f"{s.stage}\n{si(s.temperature_k, 'K', 3)}" for s in stages])
+    named = [f"{s.stage}\n{si(s.temperature_k, 'K', 3)}" for s in stages]
+    axes.set_yticks(range(len(stages)), named)
     axes.set_ylim(len(stages) - 0.5, -0.5)
     axes.set_xlabel("heat (W)")
     axes.grid(axis="y", visible=False)
     for i in range(1, len(stages)):
         axes.axhline(i - 0.5, color="#bdbdbd", linewidth=0.6)
     axes.set_title(heat.layout.title or "heat at each stage", loc="left")
-    figure.legend(loc="outside lower center", ncols=3)
+    handles, labels = axes.get_legend_handles_labels()
+    order = sorted(range(len(labels)), key=lambda place: labels[place] == CARRIED)
+    figure.legend([handles[i] for i in order], [labels[i] for i in order],
+                  loc="outside lower center", ncols=2 if len(labels) == 4 else 3)
     return figure
+
+
+def _bars(stages, causes, lowest):
+    """Return {cause: [(place on the axis, watt)]}; a stage's bars stand close together."""
+    bars = {name: [] for name, _ in causes}
+    for i, stage in enumerate(stages):
+        present = [(name, getattr(stage, name) or 0.0) for name, _ in causes]
+        present = [(name, watt) for name, watt in present if watt > lowest]
+        for place, (name, watt) in enumerate(present):
+            bars[name].append((i + (place - (len(present) - 1) / 2) * _THICK, watt))
+    return bars
 
 
 def _limits(stages):
@@ -57,19 +72,20 @@ def _limits(stages):
 
 
 def _cooling(axes, stages):
-    label = "what the stage can carry"
+    label = CARRIED
     for i, stage in enumerate(stages):
         if stage.cooling_w:
-            axes.plot([stage.cooling_w] * 2, [i - 0.42, i + 0.42], label=label, **limit_line())
+            axes.plot([stage.cooling_w] * 2, [i - 0.4, i + 0.4], label=label,
+                      **{**limit_line(), "linestyle": "-", "linewidth": 2.4})
             label = None
 
 
 def _verdict(stage):
     total = "unknown" if stage.total_w is None else si(stage.total_w, "W", 3)
     carries = "unknown" if stage.cooling_w is None else si(stage.cooling_w, "W", 3)
-    lines = [f"total {total}", f"of {carries}"]
+    lines = [f"total {total}", f"carries {carries}"]
     if stage.total_w is not None and stage.cooling_w:
-        lines[1] += f" ({100 * stage.total_w / stage.cooling_w:.3g} %)"
+        lines[0] += f" ({number(100 * stage.total_w / stage.cooling_w, 2)} %)"
     if stage.over:
         lines.append("too much")
     elif stage.settled_k is not None:

@@ -1,6 +1,7 @@
 """The band, the stages, and the words of a layout."""
 
 import os
+from itertools import pairwise
 
 from chain.layout import Band, Stage
 from chain.reading import declared
@@ -78,6 +79,7 @@ def read_stages(node, around):
             name, found.values["temperature"].value, found.get("cooling", ()),
             found.get("other", {}), key.place,
         )
+        _check_rising(stage, found, around)
         if before is not None and stage.temperature_k > before.temperature_k:
             around.problems.add(
                 found.places["temperature"],
@@ -88,6 +90,17 @@ def read_stages(node, around):
             )
         stages[name] = before = stage
     return stages
+
+
+def _check_rising(stage, found, around):
+    """Note a cooling that does not rise with temperature: no load would have one temperature."""
+    for (cold_k, cold_w), (warm_k, warm_w) in pairwise(stage.cooling):
+        if warm_w <= cold_w:
+            around.problems.add(
+                found.places["cooling"],
+                f"stage {stage.name}: its cooling does not rise from {cold_k:g} K to {warm_k:g} K",
+                "give more power at the warmer point, or take one of them out",
+            )
 
 
 def names_of(node):

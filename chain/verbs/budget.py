@@ -10,6 +10,7 @@ from chain.verbs.options import (
     Verb,
     add_json,
     add_layout,
+    add_settled,
     add_signal,
     read_layout,
     read_quantity,
@@ -20,6 +21,7 @@ def _arguments(parser):
     add_layout(parser)
     add_signal(parser)
     add_json(parser)
+    add_settled(parser)
     parser.add_argument("--at", metavar="FREQUENCY", help="frequency of the table, as in '6 GHz'")
     parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
 

@@ -33,6 +33,14 @@ def add_json(parser):
     parser.add_argument("--json", action="store_true", help="print one JSON object for programs")
 
 
+def add_settled(parser):
+    """Add --settled to a verb's arguments."""
+    parser.add_argument(
+        "--settled", action="store_true",
+        help="stages at the temperatures where they settle, not at those given",
+    )
+
+
 def add_figure(parser, what):
     """Add --figure to a verb's arguments; `what` says what it shows."""
     parser.add_argument(
@@ -46,8 +54,9 @@ def add_signal(parser):
 
 
 def read_layout(words):
-    """Return the layout that the words name, with their changes."""
-    return load(words.layout, words.changes)
+    """Return the layout that the words name, with their changes, settled where they ask for it."""
+    layout = load(words.layout, words.changes)
+    return layout.settled() if getattr(words, "settled", False) else layout
 
 
 def read_quantity(text, dimension, option):

@@ -5,12 +5,20 @@ from chain.export import as_json
 from chain.figures.style import check_format, save
 from chain.power import power
 from chain.power_text import power_dict, power_text
-from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
+from chain.verbs.options import (
+    Verb,
+    add_figure,
+    add_json,
+    add_layout,
+    add_settled,
+    read_layout,
+)
 
 
 def _arguments(parser):
     add_layout(parser)
     add_json(parser)
+    add_settled(parser)
     add_figure(parser, "levels along the way of a signal, and heat by stage")
     parser.add_argument("--signal", metavar="NAME", help="the signal whose way the figure shows")
 
