@@ -8,6 +8,7 @@ from chain.reading.problems import MistakeError, choose, listed, shown
 from chain.reading.routes import ports_of, route_of
 from chain.reading.values import text_of, what_it_is
 from components.declaration import KINDS, Measure, ParameterError, Settings
+from components.touchstone import DataError
 
 FORM = "write it like {id: A1, kind: attenuator, stage: plate, loss: 20 dB}"
 _OWN_KEYS = ("id", "kind", "part")
@@ -126,7 +127,7 @@ def _kind_named(node, called):
     asked = node.get("kind")
     if asked is None or isinstance(asked, Removed):
         raise MistakeError(node.place, f"{called} has no kind", _kinds(""))
-    name = text_of(asked, f"{called}: kind", _kinds(""))
+    name = text_of(asked, f"{called}: kind", "name a kind")
     if name not in KINDS:
         raise MistakeError(
             asked.place, f"{called}: there is no kind {shown(name)}", _kinds(name)
@@ -224,13 +225,11 @@ def _check_values(id, kind, settings, found, node, around):
     """Note what the kind itself refuses; only asked where every value could be read."""
     if found.spoilt:
         return
-    for error in kind.check(settings):
-        note_parameter(error, id, found, node, around)
+    try:
+        errors = list(kind.check(settings))
+    except (ParameterError, DataError) as error:
+        errors = [error]
+    for error in errors:
+        place = found.places.get(getattr(error, "parameter", "data"), node.place)
+        around.problems.add(place, f"{id}: {error.what}", error.instead)
         found.spoilt = True
-
-
-def note_parameter(error: ParameterError, id, found, node, around):
-    """Note a ParameterError at its parameter's place, or at the element's."""
-    around.problems.add(
-        found.places.get(error.parameter, node.place), f"{id}: {error.what}", error.instead
-    )

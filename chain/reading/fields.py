@@ -12,7 +12,7 @@ from components.declaration import Overrides
 _FIXED = frozenset(
     [
         "warm", "enter", "leave", "loads", "reversed", "reflects", "stage", "from", "to", "via",
-        "pump", "temperature", "connectors", "tag", "serial", "cost", "note",
+        "pump", "temperature", "connectors", "clamp", "tag", "serial", "cost", "note",
     ]
 )
 """Parameters that are the same cold and warm."""
@@ -42,13 +42,11 @@ def read_fields(node, parameters, around, name, *, dot="", waived=()):
     among `waived` may be left out.
     """
     found = Fields()
-    try:
-        entries = list(entries_of(node, name, _form(parameters)))
-    except MistakeError as wrong:
-        around.problems.note(wrong)
+    if not isinstance(node, Mapping):
+        around.problems.add(node.place, f"{name} {what_it_is(node)}", _form(parameters))
         found.spoilt = True
         return found
-    for text, key, value in entries:
+    for text, key, value in entries_of(node, name, ""):
         parameter = parameters.get(text)
         if parameter is None:
             around.problems.add(

@@ -205,6 +205,14 @@ def test_a_file_stands_in_place_of_what_a_passive_kind_requires(desk):
     assert desk.load(desk.changed(A1, row)).elements["A1"].settings["data"].path == "f.s2p"
 
 
+@pytest.mark.parametrize("content", ["nonsense", "# GHz S RI R 50\n4 0 0 0.9\n"])
+def test_a_file_whose_ports_cannot_be_made_out(desk, content):
+    desk.write(content, "f.s2p")
+    problems = desk.broken(A1, "{id: A1, kind: measured, stage: plate, data: f.s2p}")
+    assert len(problems) == 1
+    assert problems[0].startswith("l.yaml:9:52: A1: ")
+
+
 # -- parts ----------------------------------------------------------------------------------
 
 PARTS = """\

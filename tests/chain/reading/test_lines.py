@@ -291,7 +291,27 @@ def test_a_signal_in_a_copy_with_other_ports(desk):
         "what `except` says of X1, or except this copy here too" in desk.refused(text)
 
 
+def test_an_element_can_name_the_tone_of_one_copy(desk):
+    layout = desk.load(QUBITS.replace("pump: pump}", "pump: pump-2}"))
+    assert layout.elements["X1-1"].settings["pump"] == "pump-2"
+
+
+def test_an_element_without_copies_names_one_of_a_copied_tone(desk):
+    text = QUBITS.replace("tones:\n", """\
+  other:
+    - {id: S3, kind: port, stage: room}
+    - {id: X3, kind: paramp, stage: mixing, gain: 20 dB, mixing: three-wave, pump: pump}
+    - {id: R3, kind: port, stage: room}
+tones:
+""")
+    assert desk.refused(text) == [
+        "l.yaml:20:84: X3.pump: the tone pump has 3 copies; name one of them, like pump-1"
+    ]
+
+
 COPY_MISTAKES = {
+    ("pump: pump}", "pump: pump-4}"): ["l.yaml:12:86: X1.pump: there is no tone 'pump-4'; "
+        "pump has copies from 1 to 3"],
     ("copies: 3", "copies: 0"): ["l.yaml:7:13: lines.drive.copies: 0 is outside 1 to 10000; "
         "give 1 to 10000"],
     ("copies: 3", "copies: 10001"): ["l.yaml:7:13: lines.drive.copies: 10001 is outside "
