@@ -152,6 +152,8 @@ class Layout:
     """Every file that was read, by the name it was read under, for documents and hashes."""
     changes: tuple[str, ...] = ()
     """What --set changed, as written."""
+    margins: Mapping[str, Quantity] = field(default_factory=dict)
+    """Margins of advice that the layout says itself (chain.advice.margins)."""
     remarks: tuple[str, ...] = ()
     """Sentences that every result of this layout has among its warnings."""
 

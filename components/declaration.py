@@ -81,6 +81,11 @@ class PerPort:
 
 
 @dataclass(frozen=True)
+class Clamped:
+    """A mapping with `body` and `screws`, each a material: what is held by what."""
+
+
+@dataclass(frozen=True)
 class Distances:
     """A mapping from stages to distances along the element."""
 
@@ -144,20 +149,33 @@ class Conditions:
     phase: Callable[[str], object] = field(default=lambda port: 1.0)
     """Unit phasor of a port's reflection where only its size is known: (draws, 1) or a number."""
     vary: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
-    """Changes of parameters by name, added to their values: shape (draws, 1), base units."""
+    """Changes of parameters by name, added to their values: shape (draws, 1), base units.
+
+    A change can also be a function from the value to the changed one.  Either is held inside the
+    bounds that the parameter is declared with.
+    """
     uniform_k: float | None = None
     """Set for the equilibrium law: every part of every element is at this temperature."""
+    spectra: dict = field(default_factory=dict, repr=False, compare=False)
+    """What matched loads emit, worked out so far; elements of a network share it."""
 
     @property
     def emitted(self):
         """Quanta that a matched load at the element's temperature emits."""
-        return quanta(frequency_hz=self.frequency_hz, temperature_k=self.temperature_k)
+        f, kelvin = self.frequency_hz, self.temperature_k
+        if np.ndim(kelvin):
+            return quanta(frequency_hz=f, temperature_k=kelvin)
+        # The array is kept beside the result, so that its id stays its own.
+        key = (id(f), kelvin)
+        if key not in self.spectra:
+            self.spectra[key] = f, quanta(frequency_hz=f, temperature_k=kelvin)
+        return self.spectra[key][1]
 
     def at_frequency(self, frequency_hz):
         """Return the same conditions at other frequencies (Hz, shape (points,))."""
         return Conditions(
             np.asarray(frequency_hz, float), self.temperature_k, self.anchors, self.pump_hz,
-            self.phase, self.vary, self.uniform_k,
+            self.phase, self.vary, self.uniform_k, self.spectra,
         )
 
 
@@ -204,7 +222,15 @@ class Settings:
                 name, f"{name}: {error}", "add points, or `outside: hold` to the table"
             ) from error
         change = at.vary.get(name)
-        return number if change is None else number + change
+        return number if change is None else self._varied(name, number, change)
+
+    def _varied(self, name, number, change):
+        """Return a value with its change, held inside the declared bounds."""
+        measure = self.kind.declared()[name].reads
+        changed = change(number) if callable(change) else number + change
+        if measure.least is not None:
+            changed = np.maximum(changed, measure.least)
+        return changed if measure.most is None else np.minimum(changed, measure.most)
 
     def lets_through(self, name, at):
         """Return the amplitude 10^(-dB/20) of a loss; None where the loss is infinite."""
@@ -238,6 +264,9 @@ COMMON = (
     ),
     Parameter("warm", Overrides(), "values that differ at room temperature"),
     Parameter("connectors", PerPort(), "connector at each port, type and sex"),
+    Parameter(
+        "clamp", Clamped(), "metals of what is clamped and of its screws, as they loosen or tighten"
+    ),
     Parameter(
         "torque", Measure("torque", least=0.0, above=True),
         "torque of its connectors, as their maker says",
@@ -368,17 +397,6 @@ class Kind:
     def cautions(self, settings, at):
         """Yield sentences on what under the conditions `at` holds otherwise than meant."""
         return iter(())
-
-    def fragility(self, settings):
-        """Return how early it is undone: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
-
-        Common practice, no source.
-        """
-        return 2
-
-    def handling(self, settings):
-        """Return the Cautions for whoever undoes it and puts it back."""
-        return ()
 
 
 KINDS: dict[str, Kind] = {}

@@ -216,3 +216,13 @@ def inverse(name, potential, theta):
             f"{theta.min():g} to {theta.max():g} is asked; stay inside its temperatures"
         )
     return potential.temperature(theta=theta)
+
+
+def named(word, materials):
+    """Return the materials that a word names: one row, or all whose names begin with the word.
+
+    `copper` is every copper of the catalogue, whatever its purity; empty where there is none.
+    """
+    if word in materials:
+        return (materials[word],)
+    return tuple(row for name, row in materials.items() if name.startswith(f"{word}-"))

@@ -6,6 +6,7 @@ describes the file, works from both.
 
 from dataclasses import dataclass
 
+from chain.advice.margins import MARGINS
 from components.declaration import Measure, Parameter, Reference, Text, Whole
 
 MOST_POINTS = 200_000
@@ -200,7 +201,8 @@ LAYOUT = (
     Parameter("lines", Raw(), "rows of elements", required=True),
     Parameter("tones", Rows(TONE), "continuous waves sent into outside connectors"),
     Parameter("signals", Rows(SIGNAL), "what is observed: from one port to another"),
-    Parameter("accept", Named(None), "findings that are accepted: code and why"),
+    Parameter("accept", Named(None), "findings that are accepted: code (or code.id) and why"),
+    Parameter("margins", Group(MARGINS), "how far advice goes, where not as usual"),
     Parameter("note", Text(), "anything a person should know"),
 )
 

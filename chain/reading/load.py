@@ -37,8 +37,9 @@ def load(path, changes=()):
 def _layout(path, changes, files, problems):
     section = files.section
     around = Around(problems, names_of(section("stages")), names_of(section("tones")))
-    title, accepted = read_words(
-        {name: section(name) for name in ("format", "title", "note", "accept")}, path, around
+    title, accepted, margins = read_words(
+        {name: section(name) for name in ("format", "title", "note", "accept", "margins")}, path,
+        around,
     )
     band = read_band(section("band"), around, files)
     stages = read_stages(section("stages"), around)
@@ -56,6 +57,6 @@ def _layout(path, changes, files, problems):
         path=path, title=title, band=band, stages=stages, elements=elements,
         joints=tuple(network.joints), lines=lines, tones=made_tones, signals=made_signals,
         coax=around.coax, materials=around.materials, accepted=accepted, sources=files.sources,
-        changes=changes,
+        changes=changes, margins=margins,
     )
 

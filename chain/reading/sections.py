@@ -25,9 +25,9 @@ def given(section):
 
 
 def read_words(sections, path, around):
-    """Return the title, and the findings that are accepted: code -> why."""
+    """Return the title, the findings that are accepted (code -> why), the advice's margins."""
     found = {}
-    for name in ("format", "title", "note", "accept"):
+    for name in ("format", "title", "note", "accept", "margins"):
         node = sections.get(name)
         if not given(node):
             continue
@@ -38,7 +38,7 @@ def read_words(sections, path, around):
         except SpoiltError:
             pass
     title = found.get("title") or os.path.splitext(os.path.basename(path))[0]
-    return title, found.get("accept", {})
+    return title, found.get("accept", {}), found.get("margins", {})
 
 
 def read_band(node, around, files):

@@ -15,7 +15,8 @@ from chain.reading.values import (
     reader,
     text_of,
 )
-from components.declaration import Distances, FrequencyRange, Measure, PerPort
+from components.declaration import Clamped, Distances, FrequencyRange, Measure, PerPort
+from components.materials import named as materials_named
 from components.quantities import QuantityError, Table, example_of, parse
 
 _FREQUENCY = Measure("frequency", least=0.0, above=True)
@@ -190,6 +191,26 @@ def per_port(node, reads, around, name):
     """Return a dict from ports to texts; whether the element has them is seen later."""
     pairs = entries_of(node, name, "write ports and texts, like {in: SMA male}")
     return {text: text_of(value, f"{name}.{text}", "write a text") for text, _, value in pairs}
+
+
+@reader(Clamped)
+def clamped(node, reads, around, name):
+    """Return {"body": material, "screws": material}, words that name rows or begin their names."""
+    found, form = {}, "write {body: copper, screws: brass}"
+    for text, key, value in entries_of(node, name, form):
+        if text not in ("body", "screws"):
+            what = f"{name}: unknown key {shown(text)}"
+            raise MistakeError(key.place, what, choose(text, ("body", "screws")))
+        word = text_of(value, f"{name}.{text}", "name a material")
+        if not materials_named(word, around.materials):
+            raise MistakeError(
+                value.place, f"{name}.{text}: there is no material {shown(word)}",
+                choose(word, around.materials, "materials"),
+            )
+        found[text] = word
+    if len(found) < 2:
+        raise MistakeError(node.place, f"{name} needs body and screws", form)
+    return found
 
 
 @reader(declared.Raw)

@@ -1,34 +1,73 @@
-"""chain check: is anything wrong in this layout."""
+"""chain check: is anything wrong or risky in this layout."""
 
-from chain.errors import LayoutError
+from chain.advice.margins import BY_NAME
+from chain.errors import LayoutError, Place
 from chain.export import as_json
 from chain.verbs.options import Verb, add_json, add_layout, read_layout
+
+DONE, NO, BAD_INPUT = 0, 1, 2
 
 
 def _arguments(parser):
     add_layout(parser)
     add_json(parser)
+    parser.add_argument(
+        "--margin", action="append", default=[], metavar="NAME=VALUE", dest="margins",
+        help="how far advice goes, for this run, as in photons=0.001; may be repeated; margins: "
+        + ", ".join(f"{name} ({margin.default})" for name, margin in BY_NAME.items())
+        .replace("%", "%%"),
+    )
 
 
 def _run(words):
     try:
         layout = read_layout(words)
+        margins = dict(_margin(text) for text in words.margins)
     except LayoutError as error:
         if not words.json:
             raise
-        findings = [
-            {"level": "error", "code": "layout", "where": str(p.place), "says": p.what,
-             "why": p.instead}
-            for p in error.problems
-        ]
-        print(as_json({"findings": findings, "warnings": [], "laws": {}}))
-        return 2
-    if words.json:
-        print(as_json({"findings": [], "warnings": [], "laws": {}}))
-    else:
-        print(f"{layout.path}: {len(layout.lines)} lines, {len(layout.elements)} elements, "
-              f"{len(layout.joints)} joints, {len(layout.signals)} signals: nothing wrong")
-    return 0
+        print(as_json({"findings": _problems(error), "warnings": [], "laws": {}}))
+        return BAD_INPUT
+    return _advise(layout, margins, words.json)
 
 
-VERB = Verb("check", "what is wrong in a layout", _arguments, _run)
+def _advise(layout, margins, json):
+    from chain.advice.check import check
+    from chain.advice.text import advice_dict, advice_text
+
+    advice = check(layout, margins)
+    print(as_json(advice_dict(advice)) if json else advice_text(advice))
+    return NO if advice.wrong else DONE
+
+
+def _problems(error):
+    return [
+        {"level": "error", "code": "layout", "where": str(p.place), "says": p.what,
+         "why": p.instead}
+        for p in error.problems
+    ]
+
+
+def _margin(text):
+    """Return (name, Quantity) of a margin's `NAME=VALUE`; raises LayoutError."""
+    from chain.reading.around import Around
+    from chain.reading.nodes import Scalar
+    from chain.reading.problems import MistakeError, Problems, choose
+    from chain.reading.values import read
+
+    name, equals, value = (part.strip() for part in text.partition("="))
+    place = Place(f"--margin {text}")
+    if not equals or name not in BY_NAME:
+        raise LayoutError.at(
+            place, f"there is no margin {name!r}" if equals else f"{text!r} is no NAME=VALUE",
+            choose(name, BY_NAME, "margins"),
+        )
+    node = Scalar(place.file, 1, len(name) + 2, value)
+    try:
+        return name, read(node, BY_NAME[name].reads, Around(Problems()), name)
+    except MistakeError as mistake:
+        raise LayoutError.at(mistake.place, mistake.what, mistake.instead) from mistake
+
+
+VERB = Verb("check", "what is wrong or risky in a layout, why, and what would mend it",
+            _arguments, _run)

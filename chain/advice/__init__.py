@@ -1,0 +1,1 @@
+"""What an experienced colleague would say about a layout: one small function a rule."""

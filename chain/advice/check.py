@@ -1,0 +1,110 @@
+"""Every rule over a layout: findings, what the layout accepts of them, copies taken together."""
+
+import importlib
+import pkgutil
+
+import chain.advice
+from chain.advice.look import Look
+from chain.advice.rules import LEVELS, RULES, WARNING, Advice, Finding
+from chain.errors import Place
+
+NO_ANSWER, UNKNOWN = "no-answer", "unknown-accept"
+
+
+def rules():
+    """Return every rule by its code, all modules of advice loaded."""
+    for module in pkgutil.iter_modules(chain.advice.__path__):
+        importlib.import_module(f"chain.advice.{module.name}")
+    return RULES
+
+
+def check(layout, margins=None):
+    """Return the Advice on a layout; `margins` ({name: Quantity}) go before the layout's own.
+
+    Never raises LayoutError: what cannot be worked out is a finding.
+    """
+    look = Look(layout, margins)
+    found = []
+    for one in rules().values():
+        for remark in look.attempt(list, one.remarks(look)) or ():
+            found.append(_finding(look, one, remark))
+    found += _no_answers(look)
+    found = _together(look, found)
+    found += _accepting_nothing(layout, found)
+    kept, silenced = [], []
+    for finding in found:
+        reason = _reason(layout.accepted, finding)
+        if reason is None:
+            kept.append(finding)
+        else:
+            silenced.append((finding, reason))
+    kept.sort(key=lambda f: (LEVELS.index(f.level), f.place.file, f.place.line, f.place.column))
+    return Advice(tuple(kept), tuple(silenced), look.quantities, layout)
+
+
+def _finding(look, one, remark):
+    place = remark.place
+    if place is None:
+        place = look.element(remark.elements[0]).place
+    return Finding(
+        remark.level or one.level, one.code, remark.elements, place, remark.says, one.why,
+        one.source, remark.mend,
+    )
+
+
+def _no_answers(look):
+    """Return findings for what could not be worked out."""
+    for p, level in sorted(look.problems.items(), key=str):
+        yield Finding(
+            level, NO_ANSWER, (), p.place, p.what,
+            "what cannot be worked out cannot be checked either", "the layout itself", p.instead,
+        )
+
+
+def _together(look, findings):
+    """Return findings with those on equal copies taken together."""
+    groups = {}
+    for finding in findings:
+        bases = tuple(look.base(key) for key in finding.elements)
+        says = finding.says
+        for key, base in zip(finding.elements, bases, strict=True):
+            says = says.replace(key, base)
+        where = (finding.level, finding.code, str(finding.place), bases, says)
+        groups.setdefault(where, []).append(finding)
+    return [_one(look, group) for group in groups.values()]
+
+
+def _one(look, group):
+    first = group[0]
+    alike = [key for finding in group for key in finding.elements[:1] for key in look.alike(key)]
+    alike = list(dict.fromkeys(alike))
+    more = len(alike) - 1
+    if more < 1:
+        return first
+    says = f"{first.says} ({alike[0]} to {alike[-1]} alike, {len(alike)} of them)"
+    elements = tuple(dict.fromkeys([*alike, *first.elements[1:]]))
+    return Finding(
+        first.level, first.code, elements, first.place, says, first.why, first.source, first.mend
+    )
+
+
+def _reason(accepted, finding):
+    """Return why the layout accepts a finding: by its code, or by code and element; or None."""
+    if finding.code in accepted:
+        return accepted[finding.code]
+    named = [f"{finding.code}.{key}" for key in finding.elements]
+    return next((accepted[name] for name in named if name in accepted), None)
+
+
+def _accepting_nothing(layout, found):
+    """Return findings for codes that `accept` names and that no rule has."""
+    codes = [*rules(), NO_ANSWER]
+    for name in layout.accepted:
+        code = name.partition(".")[0]
+        if code in codes:
+            continue
+        yield Finding(
+            WARNING, UNKNOWN, (), Place(layout.path), f"accept names {name}, and no rule is "
+            "called so", "an acceptance that silences nothing hides a mistake in its name",
+            "the register of rules", f"known are {', '.join(sorted(codes))}",
+        )

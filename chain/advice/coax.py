@@ -1,0 +1,100 @@
+"""Coax in the wrong place: superconductors too warm, resistance where it costs noise."""
+
+from dataclasses import replace
+
+from chain.advice.rules import WARNING, Remark, rule
+from chain.text import number, si
+from components.declaration import Settings
+from components.quantities import Quantity
+
+LOSSLESS = Quantity(0.0, "ratio", "0 dB")
+
+LEAST_SHARE = 1e-3
+"""Part of the margin that a cable's own share has to reach before its cost is worked out."""
+
+
+@rule(
+    "superconductor-too-warm", WARNING,
+    why="above its critical temperature a superconductor is a poor normal metal: the coax loses "
+    "what it was chosen not to lose, and conducts heat besides",
+    source="critical temperatures in the catalogue",
+)
+def superconductor_too_warm(look):
+    """Look at the warmest anchor of every superconducting coax."""
+    for cable in look.of_kind("cable"):
+        coax = cable.settings["coax"]
+        limit_k = None if coax is None else coax.critical_temperature_k
+        warmest = _warmest(look.layout, cable)
+        if limit_k is None or warmest[1] < limit_k:
+            continue
+        stages = f"{cable.from_stage} and {cable.to_stage}" if cable.from_stage else cable.stage
+        yield Remark(
+            (cable.id,),
+            f"{cable.id}, {coax.name}, superconducts below {si(limit_k, 'K', 3)} and reaches "
+            f"{si(warmest[1], 'K', 3)} at {warmest[0]} ({stages})",
+            f"take it no warmer than {si(limit_k, 'K', 3)}: end it on a colder stage, and go on "
+            "from there with a normal coax",
+            cable.place_of("coax"),
+        )
+
+
+def _warmest(layout, cable):
+    """Return (stage, kelvin) of the warmest anchor of a cable."""
+    if cable.settings.given("temperature") or cable.from_stage is None:
+        return cable.stage or cable.from_stage, layout.temperature_k(cable)
+    names = [cable.from_stage, *(stage for stage, _ in cable.via), cable.to_stage]
+    return max(((name, layout.stages[name].temperature_k) for name in names), key=lambda p: p[1])
+
+
+@rule(
+    "costly-coax", WARNING, margins=("coax",),
+    why="loss before the gain adds its own noise and lets all that comes behind weigh more",
+    source="a tenth of a quantum is common practice, no source",
+)
+def costly_coax(look):
+    """Look at what the loss of every resistive coax on a received signal's way costs in noise."""
+    for signal in look.received:
+        way, budget = look.way_of(signal), look.budget(signal.name)
+        if way is None or budget is None or budget.system_noise_quanta is None:
+            continue
+        for hop in way.hops:
+            cable = look.element(hop.id)
+            if not cable.kind.spans_stages or _superconducts(look.layout, cable):
+                continue
+            if budget.shares_quanta[hop.id].max() < LEAST_SHARE * look.margin("coax"):
+                continue
+            cost = _cost(look, signal, budget, cable)
+            if cost is not None and cost > look.margin("coax"):
+                yield _coax_remark(signal, cable, cost)
+
+
+def _superconducts(layout, cable):
+    coax = cable.settings["coax"]
+    limit_k = None if coax is None else coax.critical_temperature_k
+    return limit_k is not None and _warmest(layout, cable)[1] < limit_k
+
+
+def _cost(look, signal, budget, cable):
+    """Return how much system noise (quanta, at worst) would go if the cable lost nothing."""
+    without = _without_loss(look.layout, cable)
+    found = look.attempt(without.budget, signal.name, frequency_hz=look.frequency_hz)
+    if found is None:
+        return None
+    return float((budget.system_noise_quanta - found.system_noise_quanta).max())
+
+
+def _without_loss(layout, cable):
+    values = {k: v for k, v in cable.settings.values.items() if k not in ("data", "extra_loss")}
+    settings = Settings(cable.kind, {**values, "loss": LOSSLESS})
+    elements = {**layout.elements, cable.id: replace(cable, settings=settings)}
+    return replace(layout, elements=elements)
+
+
+def _coax_remark(signal, cable, cost):
+    return Remark(
+        (cable.id,),
+        f"the loss of {cable.id} costs {signal.name} {number(cost, 3)} quanta of system noise",
+        "use a superconducting coax where it is cold enough, a shorter or a thicker one, or an "
+        "amplifier before it",
+        cable.place_of("coax" if cable.settings.given("coax") else "loss"),
+    )

@@ -1,0 +1,121 @@
+"""What holds parts together: connectors that mate, clamps that keep their grip in the cold."""
+
+from chain.advice.rules import ERROR, NOTE, WARNING, Remark, rule
+from components.connectors import UnknownConnector, connector
+from components.materials import named
+
+
+@rule(
+    "no-mate", ERROR,
+    why="two connectors that do not mate cannot be joined, and forcing them breaks both",
+    source="names and families of IEC 61169 and IEEE 287, from memory",
+)
+def no_mate(look):
+    """Look at type and sex on both sides of every joint where both are said."""
+    for joint in look.layout.joints:
+        sides = [_connector(look, port) for port in (joint.first, joint.second)]
+        if None in sides or sides[0].mates(sides[1]):
+            continue
+        first, second = (".".join(port) for port in (joint.first, joint.second))
+        yield Remark(
+            (joint.first[0], joint.second[0]),
+            f"{first} is {sides[0]} and {second} is {sides[1]}",
+            "order one of them with the other connector, or write the adapter that joins them as "
+            "an element of its own, with its loss",
+            _place(look, joint.second),
+        )
+
+
+def _connector(look, port):
+    said = look.element(port[0]).settings["connectors"] or {}
+    try:
+        return connector(said[port[1]]) if port[1] in said else None
+    except UnknownConnector:
+        return None
+
+
+def _place(look, port):
+    return look.element(port[0]).place_of("connectors")
+
+
+@rule(
+    "connector-unknown", WARNING,
+    why="what is not known cannot be checked against its neighbour",
+    source="names of IEC 61169 and IEEE 287, from memory",
+)
+def connector_unknown(look):
+    """Look for connectors that name no known type and sex."""
+    for key in look.ids:
+        for port, text in (look.element(key).settings["connectors"] or {}).items():
+            try:
+                connector(text)
+            except UnknownConnector as error:
+                yield Remark(
+                    (key,), f"{key}.{port}: {error.what}", error.instead, _place(look, (key, port))
+                )
+
+
+@rule(
+    "clamp-loosens", WARNING, margins=("clamp",),
+    why="a body that shrinks more than the screws through it is loose when cold, and its joint no "
+    "longer carries heat; brass screws keep their grip in copper",
+    source="contractions 293 to 4 K: J. W. Ekin, Experimental Techniques for Low-Temperature "
+    "Measurements (2006), appendix 6, and the other sources of the catalogue",
+)
+def clamp_loosens(look):
+    """Look at the contraction of every clamped body against that of its screws."""
+    for key, said, shrinks in _clamps(look):
+        body, screws = shrinks["body"], shrinks["screws"]
+        if not body or not screws or max(body) - min(screws) <= look.margin("clamp"):
+            continue
+        yield Remark(
+            (key,),
+            f"{key}: {said['body']} shrinks by {100 * max(body):.3f} % from 293 to 4 K and its "
+            f"{said['screws']} screws by {100 * min(screws):.3f} %: the clamp loosens as it cools",
+            _better_screws(look.layout.materials, max(body)),
+            look.element(key).place_of("clamp"),
+        )
+
+
+@rule(
+    "clamp-unknown", NOTE,
+    why="without both contractions nobody can say whether the joint holds when cold",
+    source="the catalogue",
+)
+def clamp_unknown(look):
+    """Look for clamps of a metal whose contraction is not known."""
+    for key, said, shrinks in _clamps(look):
+        for part, values in shrinks.items():
+            if not values:
+                yield Remark(
+                    (key,), f"{key}: the contraction of its {part}, {said[part]}, is not known",
+                    f"add it: materials: {{{said[part]}: {{contraction: 0.3 %}}}}",
+                    look.element(key).place_of("clamp"),
+                )
+
+
+def _clamps(look):
+    """Yield (id, what is said, {part: contractions of the rows that it names})."""
+    for key in look.ids:
+        said = look.element(key).settings["clamp"]
+        if said:
+            yield key, said, {
+                part: [
+                    row.contraction for row in named(word, look.layout.materials)
+                    if row.contraction is not None
+                ]
+                for part, word in said.items()
+            }
+
+
+def _better_screws(materials, body):
+    fit = sorted(
+        name for name, row in materials.items()
+        if row.contraction is not None and row.resistivity is not None and row.contraction >= body
+        and not name.startswith("copper")
+    )
+    names = f" ({', '.join(fit)})" if fit else ""
+    return (
+        f"use screws that shrink as much or more{names}, or spring washers, or a sleeve of a metal "
+        "that shrinks less under the heads"
+    )

@@ -1,0 +1,74 @@
+"""How far advice goes: every margin, declared once; a layout or the command line changes them."""
+
+from components.declaration import Measure, Parameter
+from components.quantities import parse
+
+PRACTICE = "common practice, no source"
+
+_PART = Measure("fraction", least=0.0, most=10.0)
+_QUANTA = Measure("number", least=0.0)
+_DECIBELS = Measure("ratio", least=0.0)
+
+MARGINS = (
+    Parameter(
+        "isolation", _DECIBELS,
+        "least loss from an amplifier's input back to the device or paramp before it", "15 dB",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "compression", _DECIBELS,
+        "least distance of all tones together from an amplifier's compression point", "10 dB",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "dumped", _PART,
+        "most that one element may absorb of a tone, as part of what its stage can carry", "20 %",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "coax", _QUANTA, "most system noise, in quanta, that the loss of one coax may cost", "0.1",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "photons", _QUANTA, "most photons that may arrive at a port of a device", "0.01",
+        source="common practice: S. Krinner et al., EPJ Quantum Technology 6:2 (2019) aim at 0.001 "
+        "for qubits (second-hand)",
+    ),
+    Parameter(
+        "aside", _QUANTA,
+        "most system noise, in quanta, that may come in by lines other than the signal's", "0.1",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "load", _QUANTA,
+        "most noise, in quanta, that a load may give where a colder stage could carry it", "0.05",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "cooling", _PART, "least part of a stage's cooling power that has to stay free", "20 %",
+        source=PRACTICE,
+    ),
+    Parameter(
+        "idler", _QUANTA, "most noise, in quanta, by which a paramp's idler band may be the warmer",
+        "0.05", source=PRACTICE,
+    ),
+    Parameter(
+        "idler_loss", _DECIBELS,
+        "most by which the way to a paramp may attenuate its idler band less than its signal band",
+        "3 dB", source=PRACTICE,
+    ),
+    Parameter(
+        "clamp", _PART,
+        "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
+        source="uncertainty of the contractions in the catalogue",
+    ),
+)
+"""Every margin: its name, its unit, what it bounds, its value where nothing else is said."""
+
+BY_NAME = {margin.name: margin for margin in MARGINS}
+
+
+def default(name):
+    """Return the Quantity that a margin has where nothing else is said."""
+    margin = BY_NAME[name]
+    return parse(margin.default, margin.reads.dimension)

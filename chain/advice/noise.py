@@ -1,0 +1,229 @@
+"""Noise that comes by other ways than the signal: photons to the device, side lines, warm loads."""
+
+import numpy as np
+
+from chain.advice.look import noise_at
+from chain.advice.rules import WARNING, Remark, rule
+from chain.advice.way import way
+from chain.cooling import cooling_w
+from chain.text import number, si
+from components.constants import VACUUM
+from components.quantities import Quantity, decibels
+from components.thermal_noise import photons as thermal_photons
+
+STEP_DB = 10.0
+"""What a further attenuator is tried with."""
+
+
+@rule(
+    "thermal-photons", WARNING, margins=("photons",),
+    why="photons that a line lets through dephase a qubit, fill a resonator, and are counted as "
+    "signal",
+    source="S. Krinner et al., EPJ Quantum Technology 6:2 (2019), second-hand",
+)
+def thermal_photons_at_device(look):
+    """Look at the photons that arrive at every port of every device, and whence they come."""
+    for port, (shares, total) in look.arrivals.items():
+        at = int(np.argmax(total))
+        found = float(total[at]) - VACUUM
+        if found <= look.margin("photons"):
+            continue
+        most = sorted(shares, key=lambda key: -shares[key][at])[:3]
+        parts = ", ".join(f"{key} {number(float(shares[key][at]), 3)}" for key in most)
+        yield Remark(
+            (port[0], *most[:1]),
+            f"{number(found, 3)} photons arrive at {'.'.join(port)} at "
+            f"{look.frequency_hz[at] / 1e9:.4g} GHz (quanta, vacuum counted, most from {parts})",
+            _what_helps(look, port, at, found),
+        )
+
+
+def _what_helps(look, port, at, found):
+    """Return at which stage an attenuator would help, and how much."""
+    tried = attenuation_would_leave(look, port, at)
+    limit = look.margin("photons")
+    if not tried:
+        return "put isolation between the device and what emits"
+    stage, where, left = min(tried, key=lambda one: one[2])
+    if left > 0.9 * found:
+        return f"no attenuator helps while {stage} is that warm: lower its temperature"
+    enough = "which is enough" if left <= limit else "and more is needed"
+    others = [
+        f"at {name} {number(rest, 3)}" for name, _, rest in tried if name != stage
+    ]
+    also = f" ({', '.join(others)})" if others else ""
+    return (
+        f"{STEP_DB:g} dB more at {stage}, {where}, would leave {number(left, 3)} photons, "
+        f"{enough}{also}"
+    )
+
+
+def attenuation_would_leave(look, port, at):
+    """Return [(stage, where, photons)]: what STEP_DB more at each stage would leave at a port.
+
+    At the place of the line to the port where each stage stands last, for the frequency of index
+    `at`; for waves along matched lines.
+    """
+    network = look.network(port[0])
+    transfers = network.adjoint(network.arriving(port))
+    _, total = noise_at(network, port)
+    found = {}
+    for key, joint, stage in _line_to(look, network, port):
+        passed = transfers.get((*joint, 1))
+        if passed is None:
+            continue
+        gain = float(np.mean(np.broadcast_to(np.abs(passed) ** 2, _shape(network))[:, at]))
+        _, here = noise_at(network, network.partner[joint])
+        own = thermal_photons(
+            frequency_hz=look.frequency_hz[at],
+            temperature_k=look.layout.stages[stage].temperature_k,
+        )
+        kept = 10 ** (-STEP_DB / 10)
+        change = gain * (1 - kept) * (float(own) + VACUUM - float(here[at]))
+        found[stage] = (stage, f"behind {key}", float(total[at]) - VACUUM + change)
+    return list(found.values())
+
+
+def _shape(network):
+    return np.broadcast_shapes((network.draws, 1), (1, len(network.frequency_hz)))
+
+
+def _line_to(look, network, port):
+    """Yield (id, its port toward the device, stage there) along the line that leads to a port."""
+    best = ()
+    for key in network.ids:
+        element = look.element(key)
+        if not element.kind.outside:
+            continue
+        hops = way(network, (key, element.ports[0]), port)
+        if hops and all(hop.gain > 0 for hop in hops):
+            loss = -sum(decibels(hop.gain) for hop in hops)
+            if not best or loss < best[0]:
+                best = (loss, hops)
+    for hop in best[1] if best else ():
+        stage = _stage_at(look.element(hop.id), hop.leave)
+        if stage is not None:
+            yield hop.id, (hop.id, hop.leave), stage
+
+
+def _stage_at(element, port):
+    """Return the stage on which a port of an element lies."""
+    if element.from_stage is None:
+        return element.stage
+    return element.from_stage if port == element.kind.ports(element.settings)[0] \
+        else element.to_stage
+
+
+@rule(
+    "noise-from-aside", WARNING, margins=("aside",),
+    why="what a side line brings in stands in front of the gain as if it were signal; a coupler's "
+    "20 dB alone do not stop a warm line",
+    source="a tenth of a quantum is common practice, no source",
+)
+def noise_from_aside(look):
+    """Look at the shares of whole lines that a received signal does not go through."""
+    for signal in look.received:
+        budget, way = look.budget(signal.name), look.way_of(signal)
+        if budget is None or way is None or budget.system_noise_quanta is None:
+            continue
+        lines = {}
+        for row in budget.rows:
+            if row.where == "elsewhere" and row.id not in way.ids:
+                lines.setdefault(look.element(row.id).line, []).append(row.id)
+        for line, ids in lines.items():
+            yield from _aside(look, signal, budget, line, ids)
+
+
+def _aside(look, signal, budget, line, ids):
+    whole = sum(budget.shares_quanta[key] for key in ids)
+    at = int(np.argmax(whole))
+    if whole[at] <= look.margin("aside"):
+        return
+    most = sorted(ids, key=lambda key: -budget.shares_quanta[key][at])[:3]
+    parts = ", ".join(f"{key} {number(float(budget.shares_quanta[key][at]), 3)}" for key in most)
+    idler = sum(
+        (budget.idler_shares_quanta.get(key, np.zeros_like(whole)) for key in ids), 0.0 * whole
+    )
+    by_idler = f", {number(float(idler[at]), 3)} of it by the idler" if idler[at] > 0.01 else ""
+    yield Remark(
+        (most[0],),
+        f"{number(float(whole[at]), 3)} of {number(float(budget.system_noise_quanta[at]), 4)} "
+        f"quanta of system noise of {signal.name} come in by line {line} ({parts}{by_idler})",
+        f"attenuate line {line} more and colder, filter it, or couple it more weakly",
+    )
+
+
+@rule(
+    "warm-load", WARNING, margins=("load", "dumped"),
+    why="a load emits at its temperature, and one that takes little power can stand colder",
+    source="a matched load emits 1/2 coth(hf/2kT) quanta",
+)
+def warm_load(look):
+    """Look at the loads whose noise counts: would a colder stage carry what they absorb?"""
+    for load in _loads(look):
+        colder = _coldest_that_carries(look, load)
+        if colder is None:
+            continue
+        for said, cost, left in _costs(look, load, colder):
+            if cost - left <= look.margin("load"):
+                continue
+            yield Remark(
+                (load.id,),
+                f"{load.id} gives {number(cost, 3)} quanta to {said} from "
+                f"{si(look.layout.temperature_k(load), 'K', 3)}; at {colder} it would be "
+                f"{number(left, 3)}",
+                f"put it on {colder}, which can carry what it absorbs",
+            )
+            break
+
+
+def _loads(look):
+    for key in look.ids:
+        element = look.element(key)
+        loads = element.settings["loads"] if "loads" in element.kind.declared() else ()
+        if element.stage is not None and (element.kind.name == "termination" or loads):
+            yield element
+
+
+def _coldest_that_carries(look, load):
+    """Return the coldest stage below the load's that can carry what it absorbs, or None."""
+    names = list(look.layout.stages)
+    watt = 0.0
+    if look.power:
+        watt = sum(tone.absorbed_w.get(load.id, 0.0) for tone in look.power.tones.values())
+    now = look.layout.temperature_k(load)
+    for name in reversed(names):
+        stage = look.layout.stages[name]
+        if stage.temperature_k >= now:
+            return None
+        can = cooling_w(stage, stage.temperature_k)
+        if watt <= 0 or (can and watt <= look.margin("dumped") * can):
+            return name
+    return None
+
+
+def _costs(look, load, colder):
+    """Yield (what, quanta from the load now, quanta from it on the colder stage)."""
+    kelvin = look.layout.stages[colder].temperature_k
+    moved = look.layout.with_settings(
+        {load.id: {"temperature": Quantity(kelvin, "temperature", f"{kelvin:g} K")}}
+    )
+    for signal in look.received:
+        budget = look.budget(signal.name)
+        share = None if budget is None else budget.shares_quanta.get(load.id)
+        if share is None or share.max() <= look.margin("load"):
+            continue
+        other = look.attempt(moved.budget, signal.name, frequency_hz=look.frequency_hz)
+        if other is not None:
+            at = int(np.argmax(share))
+            yield signal.name, float(share[at]), float(other.shares_quanta[load.id][at])
+    for port, (shares, _) in look.arrivals.items():
+        share = shares.get(load.id)
+        if share is None or share.max() <= look.margin("load"):
+            continue
+        at = int(np.argmax(share))
+        n = [
+            float(thermal_photons(frequency_hz=look.frequency_hz[at], temperature_k=t)) + VACUUM
+            for t in (look.layout.temperature_k(load), kelvin)
+        ]
+        yield ".".join(port), float(share[at]), float(share[at]) * n[1] / n[0]

@@ -1,0 +1,80 @@
+"""Advice as a person reads it, and as programs do."""
+
+from chain.advice.rules import LEVELS
+from chain.text import wrapped
+
+
+def advice_text(advice):
+    """Return all findings as text, what the layout accepts and the margins behind them."""
+    layout = advice.layout
+    lines = [f"{layout.path}: {_size(layout)}", ""]
+    for finding in advice.findings:
+        lines += _finding(finding)
+    lines += accepted_text(layout, advice)
+    used = ", ".join(f"{name} {value.text}" for name, value in advice.margins.items())
+    lines.append(wrapped(f"margins (--margin NAME=VALUE): {used}", ""))
+    lines.append(_summary(advice))
+    return "\n".join(lines)
+
+
+def _size(layout):
+    counted = {"line": layout.lines, "element": layout.elements, "joint": layout.joints,
+               "signal": layout.signals, "tone": layout.tones}
+    return ", ".join(f"{len(rows)} {name}{'' if len(rows) == 1 else 's'}"
+                     for name, rows in counted.items())
+
+
+def _finding(finding):
+    return [
+        f"{finding.level}: {finding.code}",
+        f"  {finding.place}",
+        wrapped(finding.says),
+        wrapped(f"why: {finding.why} ({finding.source})"),
+        wrapped(f"would mend it: {finding.mend}"),
+        "",
+    ]
+
+
+def _summary(advice):
+    counts = [
+        (sum(finding.level == level for finding in advice.findings), level) for level in LEVELS
+    ]
+    said = ", ".join(f"{n} {level}{'' if n == 1 else 's'}" for n, level in counts)
+    if not advice.findings:
+        said = "nothing wrong, nothing to remark"
+    silenced = f"; {len(advice.silenced)} accepted" if advice.silenced else ""
+    return f"{said}{silenced}"
+
+
+def accepted_text(layout, advice=None):
+    """Return lines on every finding that a layout accepts, with its reason; none without any.
+
+    Every report ends with them; `advice` adds what is silenced, where the rules were asked.
+    """
+    lines = []
+    for code, reason in layout.accepted.items():
+        lines.append(wrapped(f"accepted: {code}: {reason}", ""))
+        if advice is None:
+            continue
+        silenced = [
+            finding.says for finding, _ in advice.silenced
+            if code == finding.code or code in {f"{finding.code}.{k}" for k in finding.elements}
+        ]
+        lines += [wrapped(f"silences: {says}") for says in silenced] or ["  silences nothing now"]
+    return [*lines, ""] if lines else []
+
+
+def advice_dict(advice):
+    """Return advice under the names that programs lean on."""
+    return {
+        "findings": [finding.as_dict() for finding in advice.findings],
+        "accepted": [
+            {**finding.as_dict(), "accepted": reason} for finding, reason in advice.silenced
+        ],
+        "accept": dict(advice.layout.accepted),
+        "margins": {
+            name: {"value": value.value, "text": value.text, "unit": value.dimension}
+            for name, value in advice.margins.items()
+        },
+        "warnings": [], "laws": {},
+    }

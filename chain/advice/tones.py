@@ -1,0 +1,122 @@
+"""Where tones go that nobody wants them: to the device, into cold loads, into compression."""
+
+from chain.advice.rules import ERROR, WARNING, Remark, rule
+from chain.cooling import cooling_w
+from chain.levels import headrooms
+from chain.text import si
+from components.quantities import watt_to_dbm
+
+
+def _dbm(watt):
+    return f"{float(watt_to_dbm(watt)):.1f} dBm"
+
+
+@rule(
+    "pump-to-device", ERROR,
+    why="a pump is orders of magnitude stronger than any signal: at the device it heats, drives "
+    "and shifts it, and what was meant for the paramp is missing there",
+    source="a coupler sends what comes into its coupled port out of its port `in` (D. M. Pozar, "
+    "Microwave Engineering, ch. 7, from memory)",
+)
+def pump_to_device(look):
+    """Look where a pump joins the way to its paramp: which way most of it goes."""
+    for paramp in look.of_kind("paramp"):
+        tone = look.power and look.power.tones.get(paramp.settings["pump"])
+        if not tone or not paramp.kind.pumps(paramp.settings):
+            continue
+        for hop in _before(look, paramp):
+            if len(look.element(hop.id).kind.ports(look.element(hop.id).settings)) < 3:
+                continue
+            back = tone.leaving_ports_w.get(f"{hop.id}.{hop.enter}", 0.0)
+            on = tone.leaving_ports_w.get(f"{hop.id}.{hop.leave}", 0.0)
+            if back > on:
+                yield _pump_remark(look, paramp, tone, hop, back, on)
+
+
+def _before(look, paramp):
+    """Return the hops of received signals from their device up to a paramp."""
+    for signal in look.received:
+        way = look.way_of(signal)
+        ids = [hop.id for hop in way.hops] if way is not None else []
+        if paramp.id in ids:
+            return way.hops[: ids.index(paramp.id)]
+    return ()
+
+
+def _pump_remark(look, paramp, tone, hop, back, on):
+    element = look.element(hop.id)
+    wanted = "false" if element.settings["reversed"] else "true"
+    return Remark(
+        (hop.id, paramp.id),
+        f"{hop.id} sends {_dbm(back)} of {tone.name} back toward the device and "
+        f"{_dbm(on)} on to {paramp.id}",
+        f"turn {hop.id} round (reversed: {wanted}), or feed the pump into its other side port",
+    )
+
+
+@rule(
+    "pump-dumped-cold", WARNING, margins=("dumped",),
+    why="a cold stage carries little, and what a tone leaves there warms everything on it",
+    source="the stage's own cooling table",
+)
+def pump_dumped_cold(look):
+    """Look at what every element absorbs of every tone, against what its stage can carry."""
+    for tone in look.power.tones.values() if look.power else ():
+        for key, watt in tone.absorbed_w.items():
+            element = look.element(key)
+            stage = look.layout.stages.get(element.stage)
+            can = cooling_w(stage, stage.temperature_k) if stage else None
+            if key not in look.ids or not can or watt <= look.margin("dumped") * can:
+                continue
+            yield Remark(
+                (key,),
+                f"{key} absorbs {si(watt, 'W', 3)} of {tone.name} at {stage.name}, "
+                f"{100 * watt / can:.3g} % of what that stage can carry at "
+                f"{si(stage.temperature_k, 'K', 3)} ({si(can, 'W', 3)})",
+                _elsewhere(look, element, watt),
+                level=ERROR if watt > can else None,
+            )
+
+
+def _elsewhere(look, element, watt):
+    """Return what would move the heat to a warmer stage."""
+    warmer = _carrying(look, element.stage, watt)
+    to = f"on {warmer}" if warmer else "on a warmer stage"
+    loads = element.settings["loads"] or () if "loads" in element.kind.declared() else ()
+    if loads:
+        port = f"{element.id}.{loads[-1]}"
+        return f"take {port} out of its load and join a line to it that ends in a termination {to}"
+    if element.kind.name in ("attenuator", "termination"):
+        return f"put {element.id} {to}"
+    return f"choose a {element.kind.name} with less loss, or send less"
+
+
+def _carrying(look, cold, watt):
+    """Return the coldest stage above `cold` that can carry the power within the margin."""
+    names = list(look.layout.stages)
+    for name in reversed(names[: names.index(cold)]):
+        stage = look.layout.stages[name]
+        can = cooling_w(stage, stage.temperature_k)
+        if can and watt <= look.margin("dumped") * can:
+            return name
+    return None
+
+
+@rule(
+    "near-compression", WARNING, margins=("compression",),
+    why="near compression gain falls, tones mix with each other, and a paramp's noise rises",
+)
+def near_compression(look):
+    """Look at all tones together at every amplifier, against its compression point."""
+    for level in headrooms(look.power) if look.power else ():
+        left = level.headroom_db
+        if level.id not in look.ids or left is None or left >= look.margin("compression"):
+            continue
+        far = f"{left:.1f} dB below" if left >= 0 else f"{-left:.1f} dB above"
+        yield Remark(
+            (level.id,),
+            f"all tones give {_dbm(level.total_out_w)} at the output of {level.id}, {far} its "
+            f"compression point of {_dbm(level.p1db_out_w)}",
+            "send less, or take the tones out before it: a filter, a diplexer",
+            level=ERROR if left < 0 else None,
+        )
