@@ -1,5 +1,6 @@
 """The whole form at once: a receiver with a paramp, its pump lines, everything by name."""
 
+import re
 import time
 
 import pytest
@@ -210,3 +211,20 @@ def test_twelve_thousand_elements_written_out(desk):
     assert len(layout.joints) == 11_000
 
 
+
+
+WORDS = ["", "20 dB", "~", "{}", "[x]", "{in: x}", "D1", "main", "-1", "'", "id", "5000 dBm"]
+
+
+@pytest.mark.parametrize("word", WORDS)
+def test_any_word_in_any_place_is_read_or_refused_and_nothing_else(desk, word):
+    spans = [found.span() for found in re.finditer(r"[\w.]+", desk.good)]
+    refusals = []
+    for start, end in spans:
+        try:
+            desk.load(desk.good[:start] + word + desk.good[end:])
+        except LayoutError as error:
+            refusals.append(error.problems)
+    # Nearly every word of a layout means something, so most changes cannot be read.
+    assert len(refusals) > len(spans) * 3 / 4
+    assert all(refusals)
