@@ -1,6 +1,7 @@
 """Scattering read from Touchstone files: checked, renormalised to 50 ohm, interpolated."""
 
 import functools
+import io
 import os
 import re
 import warnings
@@ -138,9 +139,7 @@ def read(path):
     try:
         stat = os.stat(path)
     except OSError as error:
-        raise DataError(
-            f"{path}: {error.strerror or error}", "name a Touchstone file that is there"
-        ) from error
+        raise _out_of_reach(path, error) from error
     if not os.path.isfile(path):
         raise DataError(f"{path} is not a file", "name a Touchstone file")
     if stat.st_size > MOST_BYTES:
@@ -150,37 +149,58 @@ def read(path):
     return _read(path, stat.st_mtime_ns, stat.st_size)
 
 
+def _out_of_reach(path, error):
+    return DataError(
+        f"{path}: {error.strerror or error}", "name a Touchstone file that is there"
+    )
+
+
 @functools.lru_cache(maxsize=256)
 def _read(path, _changed, _size):
-    from skrf.io.touchstone import Touchstone
-    from skrf.network import Network
-
     name = os.path.basename(path)
+    try:
+        with open(path, "rb") as file:
+            content = file.read()
+    except OSError as error:
+        raise _out_of_reach(path, error) from error
+    if b"\0" in content:
+        raise DataError(f"{name} is not text", "name a Touchstone file")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("latin-1")
+    raw = _parsed(name, path, text)
+    _complete(name, text, raw)
+    return _contents(name, raw)
+
+
+def _parsed(name, path, text):
+    """Return the file as scikit-rf's parser holds it."""
+    from skrf.io.touchstone import Touchstone
+
+    file = io.StringIO(text)
+    file.name = path
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            raw = Touchstone(path)
-            network = Network(path)
+            return Touchstone(file)
     except Exception as error:  # the reader raises whatever its parsing happens to trip over
         raise DataError(
             f"{name} cannot be read as Touchstone ({_first_line(error)})",
             "give a complete Touchstone 1 or 2 file, named .sNp for N ports, or .ts",
         ) from error
-    _complete(name, path, raw)
-    return _contents(name, network, raw)
 
 
-def _complete(name, path, raw):
+def _complete(name, text, raw):
     """Refuse a version 2 file that holds other than what it says; the reader takes any number."""
     if raw.version == "1.0":
         return
-    with open(path, encoding="latin-1") as file:
-        said = re.findall(r"(?im)^\s*\[number of (noise )?frequencies\]\s*(\d+)", file.read())
+    said = re.findall(r"(?im)^\s*\[number of (noise )?frequencies\]\s*(\d+)", text)
     for noise, count in said:
         held = len(raw.f) if not noise else 0 if raw.noise is None else len(raw.noise)
         if held != int(count):
             raise DataError(
-                f"{name} says that it has {count} {noise}frequencies and holds {held}",
+                f"{name} says that it has {count} {noise.lower()}frequencies and holds {held}",
                 "give a complete Touchstone file",
             )
 
@@ -190,8 +210,8 @@ def _first_line(error):
     return lines[0][:120] if lines else type(error).__name__
 
 
-def _contents(name, network, raw):
-    s, f = np.array(network.s, complex), np.array(network.f, float)
+def _contents(name, raw):
+    s, f = np.array(raw.s, complex), np.array(raw.f, float)
     named = name.rsplit(".", 1)[-1].lower()
     if named.startswith("s") and named[1:-1].isdigit() and int(named[1:-1]) != s.shape[1]:
         raise DataError(
@@ -203,29 +223,37 @@ def _contents(name, network, raw):
         raise DataError(f"{name} holds values that are not finite numbers", "measure it again")
     if np.any(np.diff(f) <= 0):
         raise DataError(f"{name}: its frequencies do not rise", "sort them and take doubles out")
-    z0 = np.array(network.z0, complex)
+    z0 = np.array(raw.z0, complex)
     if np.any(np.abs(z0 - Z0) > 1e-9):
-        s = _renormalised(s, z0)
+        s = _renormalised(name, s, z0, raw.s_def or "power")
     largest = float(np.max(np.linalg.norm(s, ord=2, axis=(1, 2))) ** 2)
     return Contents(name, f, s, _noise(name, raw, z0), largest)
 
 
-def _renormalised(s, z0):
-    """Return S in 50 ohm power waves of a network in power waves of `z0` (points, n).
+def _renormalised(name, s, z0, definition):
+    """Return S in 50 ohm power waves of a network with ports of `z0` ohm (points, n).
 
-    K. Kurokawa, Power waves and the scattering matrix, IEEE Trans. MTT 13, 194 (1965).
+    `definition` is the reader's word for the file's waves; it matters for complex `z0`.
+
+    K. Kurokawa, Power waves and the scattering matrix, IEEE Trans. MTT 13, 194 (1965), the change
+    of reference; needs no impedance matrix, which a series element does not have.
     """
-    from skrf.network import s2s, s2z, z2s
+    from skrf.network import s2s
 
-    power = s if np.all(z0.imag == 0) else s2s(s, z0, "power", "traveling")
+    power = s if np.all(z0.imag == 0) else s2s(s, z0, "power", definition)
+    r = (Z0 - z0) / (Z0 + np.conj(z0))
+    # New waves from old ones: a' = k (a - r b), b' = k* (b - r* a).
+    k = (Z0 + np.conj(z0)) / (2.0 * np.sqrt(Z0 * z0.real))
+    eye = np.eye(s.shape[1])
     try:
-        impedance = s2z(power, z0, s_def="power")
-        return z2s(impedance, np.full_like(z0, Z0), s_def="power")
+        bounced = np.linalg.inv(eye - r[:, :, None] * power)
     except np.linalg.LinAlgError as error:
         raise DataError(
-            f"a port reference of {z0[0, 0]:g} ohm cannot be changed to 50 ohm here",
+            f"{name}: its port reference of {z0[0, 0]:g} ohm cannot be changed to 50 ohm here",
             "export the file in 50 ohm",
         ) from error
+    changed = (power - np.conj(r)[:, :, None] * eye) @ bounced
+    return np.conj(k)[:, :, None] * changed / k[:, None, :]
 
 
 def _noise(name, raw, z0):

@@ -58,7 +58,7 @@ class Cavity(Kind):
                 "give coupling_q, or coupling_q_in and coupling_q_out, or loaded_q",
             )
         if len(sides) == 1:
-            missing = "coupling_q_out" if "in" in sides[0] else "coupling_q_in"
+            missing = "coupling_q_out" if sides == ["coupling_q_in"] else "coupling_q_in"
             yield ParameterError(sides[0], f"{sides[0]} stands alone", f"give {missing} too")
         if sides and settings["shape"] == "notch":
             yield ParameterError(

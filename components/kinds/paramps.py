@@ -34,13 +34,15 @@ GAIN = (
     Parameter("data", DataFile(), "Touchstone file whose |S21|^2 (one port: |S11|^2) is the gain"),
 )
 
+_WITHIN = Measure("ratio", least=0.0, most=40.0, over_frequency=True)
+
 LOSSES = (
     Parameter(
         "insertion_loss", LOSS,
         "loss when off, and backward; loss_before and loss_after together where not given",
     ),
-    Parameter("loss_before", LOSS, "distributed loss before the gain, a part of it", "0 dB"),
-    Parameter("loss_after", LOSS, "distributed loss behind the gain, a part of it", "0 dB"),
+    Parameter("loss_before", _WITHIN, "distributed loss before the gain, a part of it", "0 dB"),
+    Parameter("loss_after", _WITHIN, "distributed loss behind the gain, a part of it", "0 dB"),
     Parameter("reverse_isolation", LOSS, "loss backward, in place of insertion_loss"),
 )
 
@@ -286,6 +288,6 @@ def _forward_noise(gain, signal, idler, leaves, n):
     c[n + leaves, n + leaves] = (
         its.after**2 * (made + mixed) + (1.0 - its.after**2) * at_idler.emitted
     )
-    pairs = np.sqrt(gain * (gain - 1.0)) * (into_signal + into_idler)
+    pairs = np.sqrt(gain) * np.sqrt(gain - 1.0) * (into_signal + into_idler)
     c[leaves, n + leaves] = ours.after * its.after * pairs
     return c
