@@ -10,6 +10,7 @@ from chain.errors import LayoutError
 from chain.phases import DRAWS, PhaseSet
 from components import response
 from components.declaration import Conditions, ParameterError
+from components.nport import magnitude2
 
 Wave = tuple[str, str, int]
 """A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
@@ -57,6 +58,7 @@ class Network:
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
         self.partner = layout.partners
+        self._spectra = {}
         self.pump = self._pump()
         self._phases = self._phase_set()
         self.idler_hz = self._idler_frequencies()
@@ -149,6 +151,7 @@ class Network:
             temperature_k=temperature_k(element),
             anchors=self.layout.anchors(element),
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            spectra=self._spectra,
             **own,
         )
         if self.choices.uniform_k is not None:
@@ -349,19 +352,20 @@ class Network:
         `transfers` are those of `adjoint`.  What involves an idler wave of the block counts as
         idler; shape (draws, points) or less.
         """
-        total, direct = 0.0, 0.0
+        total, by_idler = 0.0, 0.0
+        waves, sidebands = block.waves, block.nport.sidebands
         for (i, j), entry in block.nport.emission.items():
-            first, second = transfers.get(block.waves[i]), transfers.get(block.waves[j])
+            first, second = transfers.get(waves[i]), transfers.get(waves[j])
             if first is None or second is None:
                 continue
             if i == j:
-                term = (np.real(first) ** 2 + np.imag(first) ** 2) * np.real(entry)
+                term = magnitude2(first) * entry.real
             else:
-                term = 2.0 * np.real(first * np.conj(second) * entry)
+                term = 2.0 * (first * np.conj(second) * entry).real
             total = total + term
-            if block.nport.sidebands[i] == block.nport.sidebands[j] == 1:
-                direct = direct + term
-        return total, total - direct
+            if sidebands[i] < 0 or sidebands[j] < 0:
+                by_idler = by_idler + term
+        return total, by_idler
 
 
 def _reflections(layout, ids):

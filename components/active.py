@@ -200,20 +200,24 @@ def at_least_quantum(s, c):
     The given C has no correlation between its ports, which a mismatched amplifier near zero
     temperature would need; adding the missing positive part is the least change that will do.
     """
-    n = 2
-    bare = NPort.plain(("in", "out"), s, c)
+    half = {key: entry / 2.0 for key, entry in lossiness(s, (1, 1)).items()}
+    if all(_positive(c, half, sign) for sign in (1, -1)):
+        return c
     points = max((np.shape(entry)[-1] for entry in c.values() if np.ndim(entry)), default=1)
-    _, full = bare.dense(points)
-    _, half = NPort.plain(("in", "out"), s, lossiness(s, (1, 1))).dense(points)
-    half = half / 2
-    changed = False
+    _, full = NPort.plain(("in", "out"), s, c).dense(points)
+    _, half = NPort.plain(("in", "out"), s, half).dense(points)
     for sign in (1, -1):
         values, vectors = np.linalg.eigh(sign * half - full)
         missing = np.maximum(values, 0.0)
-        if np.any(missing > 1e-12):
-            changed = True
-            full = full + (vectors * missing[..., None, :]) @ np.conj(np.swapaxes(vectors, -1, -2))
-    if not changed:
-        return c
+        full = full + (vectors * missing[..., None, :]) @ np.conj(np.swapaxes(vectors, -1, -2))
     return {(i, j): full[..., i, j] if i != j else full[..., i, i].real
-            for i in range(n) for j in range(i, n)}
+            for i in range(2) for j in range(i, 2)}
+
+
+def _positive(c, half, sign):
+    """Tell whether C - sign D/2 of a two-port has no negative eigenvalue beyond rounding."""
+    first, second = (c[i, i].real - sign * half[i, i].real for i in (0, 1))
+    cross = c.get((0, 1), 0.0) - sign * half.get((0, 1), 0.0)
+    trace = first + second
+    slack = 1e-12 * trace * np.maximum(trace, 1.0)
+    return bool(np.all((trace >= 0.0) & (first * second - magnitude2(cross) >= -slack)))

@@ -82,16 +82,20 @@ def lossiness(scattering, sidebands):
         for j, other in rows.items():
             if i > j:
                 continue
-            shared = row.keys() & other.keys()
-            for k in sorted(shared):
-                term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
-                result[i, j] = result.get((i, j), 0.0) - sidebands[k] * term
+            for k in row:
+                if k in other:
+                    term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
+                    term = -term if sidebands[k] > 0 else term
+                    result[i, j] = result[i, j] + term if (i, j) in result else term
     return result
 
 
 def magnitude2(entry):
     """Return |entry|^2 without the square root of abs()."""
-    return np.real(entry) ** 2 + np.imag(entry) ** 2
+    if not np.iscomplexobj(entry):
+        return entry * entry
+    real, imaginary = entry.real, entry.imag
+    return real * real + imaginary * imaginary
 
 
 def bosma(scattering, ports, emitted):

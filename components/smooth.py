@@ -35,6 +35,7 @@ def over_band(function, frequency_hz):
     return function(f)
 
 
+@functools.lru_cache(maxsize=8)
 def _nodes(count):
     """Return the zeros of the Chebyshev polynomial T_count, on -1 .. 1."""
     return np.cos(np.pi * (np.arange(count) + 0.5) / count)

@@ -93,9 +93,8 @@ class Circulator(Kind):
                 "isolation", "a circulator cannot isolate less than about 4.5 dB",
                 "give a higher isolation, or say return_loss",
             )
-        forward = np.ones_like(np.asarray(back, float))
-        for _ in range(60):
-            forward = np.sqrt(1.0 - back**2 - (forward * back / (forward + back)) ** 2)
+        # l^2 + i^2 + r^2 = 1 with r = -l i / (l + i) is the square of l^2 + l i + i^2 = l + i.
+        forward = (1.0 - back + np.sqrt((1.0 - back) * (1.0 + 3.0 * back))) / 2.0
         return scale * forward, -scale * forward * back / (forward + back)
 
     @staticmethod
