@@ -17,6 +17,9 @@ CALIBRATION_SLACK = 0.02
 
 MOST_BYTES = 64 << 20
 
+_KEPT_GRIDS = 4
+"""Sets of frequencies for which a file's S is kept: signal, idler, and those of the laws."""
+
 
 class DataError(ValueError):
     """A Touchstone file that cannot be used: `what` is wrong, `instead` would be right."""
@@ -84,13 +87,34 @@ class Contents:
         """
         f = np.asarray(frequency_hz, float)
         self._cover(f, self.frequency_hz, hold)
-        size = np.abs(self.scattering)
-        phase = np.unwrap(np.angle(self.scattering), axis=0)
-        s = _interpolate(f, self.frequency_hz, size) * np.exp(
-            1j * _interpolate(f, self.frequency_hz, phase)
-        )
-        s = np.moveaxis(s, 0, -1)
-        return s if self.active else _no_gain(s)
+        grid = f.tobytes()
+        if grid not in self._lately:
+            while len(self._lately) >= _KEPT_GRIDS:
+                del self._lately[next(iter(self._lately))]
+            self._lately[grid] = self._interpolated(f)
+        return self._lately[grid]
+
+    def _interpolated(self, f):
+        size, phase = self._polar
+        if np.array_equal(f, self.frequency_hz):
+            s = np.array(np.moveaxis(self.scattering, 0, -1))
+        else:
+            right, part = _between(f, self.frequency_hz)
+            s = _linear(size, right, part) * np.exp(1j * _linear(phase, right, part))
+        s = s if self.active else _no_gain(s)
+        s.flags.writeable = False  # handed out more than once
+        return s
+
+    @functools.cached_property
+    def _polar(self):
+        """Magnitude and unwrapped phase, shape (n, n, points) each."""
+        s = np.ascontiguousarray(np.moveaxis(self.scattering, 0, -1))
+        return np.abs(s), np.unwrap(np.angle(s), axis=-1)
+
+    @functools.cached_property
+    def _lately(self):
+        """What was asked last: {frequencies as bytes: S}."""
+        return {}
 
     def noise_at(self, frequency_hz, *, hold=False):
         """Return Fmin (ratio), Gamma_opt and Rn (ohm) at frequencies (Hz), or None."""
@@ -114,20 +138,36 @@ class Contents:
             )
 
 
-def _interpolate(f, own, values):
-    """Return values (points, n, n) at `f`, linear, the ends held."""
+def _between(f, own):
+    """Return the index of the point at or right of each frequency, and the part of the way there.
+
+    Beyond the ends the end points hold.
+    """
     if len(own) == 1:
-        return np.repeat(values, f.size, axis=0)
+        return np.zeros(f.size, int), np.ones(f.size)
     right = np.clip(np.searchsorted(own, f), 1, len(own) - 1)
-    part = np.clip((f - own[right - 1]) / (own[right] - own[right - 1]), 0.0, 1.0)
-    part = part[:, None, None]
-    return values[right - 1] * (1 - part) + values[right] * part
+    return right, np.clip((f - own[right - 1]) / (own[right] - own[right - 1]), 0.0, 1.0)
+
+
+def _linear(values, right, part):
+    """Return values (n, n, points) between points."""
+    left = values[..., np.maximum(right - 1, 0)]
+    return left + (values[..., right] - left) * part
 
 
 def _no_gain(s):
-    """Scale back the points where a passive file shows gain through calibration error."""
-    largest = np.linalg.norm(np.moveaxis(s, -1, 0), ord=2, axis=(1, 2))
-    return s / np.maximum(largest, 1.0)
+    """Scale back the points where a passive file shows gain through calibration error.
+
+    The largest singular value squared is at most the largest row sum times the largest column sum
+    of |S|; only where that is above one is it worked out.
+    """
+    size = np.abs(s)
+    bound = size.sum(axis=0).max(axis=0) * size.sum(axis=1).max(axis=0)
+    above = np.flatnonzero(bound > 1.0)
+    if above.size:
+        largest = np.linalg.norm(np.moveaxis(s[..., above], -1, 0), ord=2, axis=(1, 2))
+        s[..., above] = s[..., above] / np.maximum(largest, 1.0)
+    return s
 
 
 def read(path):
