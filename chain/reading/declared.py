@@ -7,7 +7,7 @@ describes the file, works from both.
 from dataclasses import dataclass
 
 from chain.advice.margins import MARGINS
-from components.declaration import Measure, Parameter, Reference, Text, Whole
+from components.declaration import FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MOST_POINTS = 200_000
 MOST_COPIES = 10_000
@@ -102,7 +102,8 @@ STAGE = (
 
 TONE = (
     Parameter("into", End(), "the outside connector that it is sent into", required=True),
-    Parameter("frequency", Measure("frequency", **_POSITIVE), "its frequency", required=True),
+    Parameter("frequency", Measure("frequency", **_POSITIVE), "its frequency, or a comb's lowest"),
+    Parameter("band", FrequencyRange(), "a comb's ends, in place of frequency and spacing"),
     Parameter("power", Measure("power", least=0.0), "power sent into the connector"),
     Parameter("arriving", Arriving(), "a port and the power that has to arrive there"),
     Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1"),

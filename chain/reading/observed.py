@@ -39,6 +39,7 @@ def _tone_ends(name, found, book):
     _check_outside(name, into, book)
     ends = {"into": find_end(into, book, f"tones.{name}.into")}
     _check_power(name, found)
+    _check_frequencies(name, found)
     if "arriving" in found.values:
         key, _ = found.values["arriving"]
         ends["arriving"] = find_end(written_end(key), book, f"tones.{name}.arriving")
@@ -80,10 +81,31 @@ def _check_power(name, found):
             places["into"], f"tone {name} has no power",
             "add `power: 3 dBm`, or what has to arrive, like `arriving: {X1.in: -30 dBm}`",
         )
+
+
+def _check_frequencies(name, found):
+    values, places = found.values, found.places
+    if "band" in values:
+        for other in ("frequency", "spacing"):
+            if other in values:
+                raise MistakeError(
+                    places[other], f"tone {name} has a band and a {other}", "keep one"
+                )
+        if values.get("count", 1) < 2:
+            raise MistakeError(
+                places["band"], f"tone {name} has a band, and is a single one", "add `count:`"
+            )
+        return
+    if "frequency" not in values:
+        raise MistakeError(
+            places["into"], f"tone {name} has no frequency",
+            "add `frequency: 6 GHz`, or of a comb `band: {start: 5 GHz, stop: 6 GHz}`",
+        )
     count = values.get("count", 1)
     if count > 1 and "spacing" not in values:
         raise MistakeError(
-            places["count"], f"tone {name} is a comb without a spacing", "add `spacing: 10 MHz`"
+            places["count"], f"tone {name} is a comb without a spacing",
+            "add `spacing: 10 MHz`, or give a `band` in place of the frequency",
         )
     if "spacing" in values and count == 1:
         raise MistakeError(
@@ -102,14 +124,24 @@ def _tone(tone, number, network):
         end = tone.ends["arriving"]
         network.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
         arriving = end.of(number), values["arriving"][1]
+    start_hz, spacing_hz = _comb(values)
     return Tone(
         name=numbered(tone.name, number), into=tone.ends["into"].of(number)[0],
-        frequency_hz=values["frequency"].value,
+        frequency_hz=start_hz,
         power_w=values["power"].value if "power" in values else None,
         arriving=arriving, place=tone.place, count=found.get("count", 1),
-        spacing_hz=values["spacing"].value if "spacing" in values else None,
+        spacing_hz=spacing_hz,
         value_places=found.places,
     )
+
+
+def _comb(values):
+    """Return the lowest frequency and the spacing (or None) of a tone, Hz."""
+    if "band" in values:
+        start_hz, stop_hz = values["band"]
+        return start_hz, (stop_hz - start_hz) / (values["count"] - 1)
+    spacing = values.get("spacing")
+    return values["frequency"].value, None if spacing is None else spacing.value
 
 
 # -- signals ------------------------------------------------------------------------------------

@@ -187,3 +187,34 @@ def test_a_tone_beyond_a_table_is_refused_at_its_place(write_layout):
     text = PUMPED.replace("loss: 10 dB}", "loss: {4 GHz: 9 dB, 8 GHz: 11 dB}}")
     with pytest.raises(chain.LayoutError, match=r"\.yaml:\d+:\d+: B: loss: the table reaches from 4"):
         power(write_layout(text))
+
+
+COMB = STAGES + """
+lines:
+  main:
+    - {id: S, kind: port, stage: base}
+    - {id: A, kind: attenuator, stage: base, loss: 3 dB}
+    - {id: R, kind: port, stage: room}
+tones: {comb: {into: S, band: {start: 5 GHz, stop: 6 GHz}, count: 11, power: -70 dBm}}
+signals: {main: {from: S, to: R}}
+"""
+
+
+def test_a_comb_over_a_band(write_layout):
+    found = power(write_layout(COMB)).tones["comb"]
+    assert found.frequency_hz == pytest.approx(np.linspace(5e9, 6e9, 11))
+    assert found.injected_w == pytest.approx(11e-10, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("count: 11, ", "", "tone comb has a band, and is a single one; add `count:`"),
+        ("count: 11", "count: 11, frequency: 5 GHz", "tone comb has a band and a frequency"),
+        ("band: {start: 5 GHz, stop: 6 GHz}, count: 11, ", "", "tone comb has no frequency"),
+        ("band: {start: 5 GHz, stop: 6 GHz}", "frequency: 5 GHz", "is a comb without a spacing"),
+    ],
+)
+def test_combs_that_cannot_be(old, new, said, write_layout):
+    with pytest.raises(chain.LayoutError, match=said):
+        write_layout(COMB.replace(old, new))

@@ -235,12 +235,13 @@ TONES = {
         "l.yaml:17:50: tone pump: S2 and D1.in are not connected; "
         "name two ports that joints connect, or join their lines",
     "{into: S1, power: 1 W}":
-        "l.yaml:17:9: tone pump has no frequency; add `frequency: 6 GHz` (its frequency)",
+        "l.yaml:17:16: tone pump has no frequency; add `frequency: 6 GHz`, or of a comb "
+        "`band: {start: 5 GHz, stop: 6 GHz}`",
     "{into: S1, frequency: 12, power: 1 W}":
         "l.yaml:17:31: tones.pump.frequency: '12' has no unit; "
         "write it with one of Hz, kHz, MHz, GHz",
     "{into: S1, frequency: 12 GHz, power: 1 W, count: 3}":
-        "l.yaml:17:58: tone pump is a comb without a spacing; add `spacing: 10 MHz`",
+        "l.yaml:17:58: tone pump is a comb without a spacing; add `spacing: 10 MHz`, or give a `band` in place of the frequency",
     "{into: S1, frequency: 12 GHz, power: 1 W, spacing: 10 MHz}":
         "l.yaml:17:60: tone pump has a spacing, and is a single one; add `count:`",
 }  # fmt: skip
