@@ -173,21 +173,19 @@ class Factors:
     def _residual(self, found, sources, transposed):
         """Return what the equations miss, and its size over the largest wave at each point."""
         left = {key: np.asarray(value) for key, value in sources.items()}
-        for key, value in found.items():
-            left[key] = left[key] - value if key in left else -value
         for (row, column), entry in self._entries.items():
             source, target = (row, column) if transposed else (column, row)
-            if source not in found:
-                continue
-            # The diagonal's one is taken off above already.
-            term = (entry - 1.0 if row == column else entry) * found[source]
-            left[target] = left[target] - term if target in left else -term
-        largest, missed = np.zeros((1, 1)), np.zeros((1, 1))
-        for value in found.values():
+            if source in found and row != column:
+                term = entry * found[source]
+                left[target] = left[target] - term if target in left else -term
+        largest, missed = 0.0, 0.0
+        for key in found.keys() | left.keys():
+            value = found.get(key, 0.0)
+            whole = value * self._entries[key, key] if (key, key) in self._entries else value
+            left[key] = left[key] - whole if key in left else -whole
             largest = np.maximum(largest, np.abs(value))
-        for value in left.values():
-            missed = np.maximum(missed, np.abs(value))
-        misfit = missed / np.where(largest > 0, largest, 1.0)
+            missed = np.maximum(missed, np.abs(left[key]))
+        misfit = np.atleast_2d(missed / np.where(largest > 0, largest, 1.0))
         return left, np.where(np.isfinite(misfit), misfit, np.inf)
 
     def _dense(self, found, sources, transposed, failing):

@@ -125,13 +125,9 @@ def _from_file(kind, settings, at):
                 f"{contents.name} has {named.ports} ports and the {kind.name} has {len(ports)}",
                 "name a file with as many ports as the element",
             )
-        matrix = named.scattering(at.frequency_hz)
+        s = named.entries(at.frequency_hz)
     except DataError as error:
         raise ParameterError("data", error.what, error.instead) from error
-    s = {
-        (i, j): matrix[i, j]
-        for i in range(len(ports)) for j in range(len(ports)) if np.any(matrix[i, j])
-    }
     if kind.amplifies(settings) or named.active:
         return _active(settings, at, s, named, ports)
     if kind.spans_stages:

@@ -4,6 +4,7 @@ import functools
 import io
 import os
 import re
+import stat
 import warnings
 from dataclasses import dataclass
 
@@ -56,6 +57,12 @@ class NamedFile:
         """Return S at `frequency_hz`, shape (n, n, points); raises DataError outside the file."""
         return self.data.at(frequency_hz, hold=self.hold)
 
+    def entries(self, frequency_hz):
+        """Return {(row, column): S at `frequency_hz`} of what is not zero all over the file."""
+        data = self.data
+        matrix = data.at(frequency_hz, hold=self.hold)
+        return {(i, j): matrix[i, j] for i, j in data.paths}
+
     def noise(self, frequency_hz):
         """Return Fmin (ratio), Gamma_opt and Rn (ohm) at `frequency_hz`, or None without them."""
         return self.data.noise_at(frequency_hz, hold=self.hold)
@@ -104,6 +111,13 @@ class Contents:
         s = s if self.active else _no_gain(s)
         s.flags.writeable = False  # handed out more than once
         return s
+
+    @functools.cached_property
+    def paths(self):
+        """Entries (row, column) of S that are not zero at every frequency."""
+        return tuple(
+            (int(i), int(j)) for i, j in np.argwhere(np.any(self.scattering != 0, axis=0))
+        )
 
     @functools.cached_property
     def _polar(self):
@@ -177,16 +191,16 @@ def read(path):
     until the file changes.
     """
     try:
-        stat = os.stat(path)
+        found = os.stat(path)
     except OSError as error:
         raise _out_of_reach(path, error) from error
-    if not os.path.isfile(path):
+    if not stat.S_ISREG(found.st_mode):
         raise DataError(f"{path} is not a file", "name a Touchstone file")
-    if stat.st_size > MOST_BYTES:
+    if found.st_size > MOST_BYTES:
         raise DataError(
-            f"{path} has {stat.st_size >> 20} MB", f"thin it out to at most {MOST_BYTES >> 20} MB"
+            f"{path} has {found.st_size >> 20} MB", f"thin it out to at most {MOST_BYTES >> 20} MB"
         )
-    return _read(path, stat.st_mtime_ns, stat.st_size)
+    return _read(path, found.st_mtime_ns, found.st_size)
 
 
 def _out_of_reach(path, error):
