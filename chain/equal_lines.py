@@ -1,0 +1,153 @@
+"""Copies of a line that differ in nothing that a drawing or a budget shows, taken together."""
+
+from dataclasses import dataclass
+
+from components.declaration import Reference
+
+PERSONAL = frozenset({"tag", "serial", "cost", "note"})
+"""Parameters by which copies may differ and still be drawn once."""
+
+_ROUNDS = 4
+"""How many joined lines away a difference is noticed."""
+
+
+@dataclass(frozen=True)
+class EqualLines:
+    """Lines that are drawn and described once; a line of its own is a group of one."""
+
+    name: str
+    """The line's name; where copies fall into several groups, with their numbers."""
+    lines: tuple[str, ...]
+    numbers: tuple[int, ...]
+    """Numbers of the copies; empty for a line that is no copy."""
+
+    @property
+    def first(self):
+        """Name of the line that stands for all."""
+        return self.lines[0]
+
+    @property
+    def count(self):
+        """How many lines there are."""
+        return len(self.lines)
+
+    @property
+    def many(self):
+        """`3 equal lines, 1 to 3`, or nothing for a single line."""
+        if self.count == 1:
+            return ""
+        return f"{self.count} equal lines, {ranges(self.numbers)}"
+
+    def id_text(self, key):
+        """Return an element's id as it stands for every copy: `P1-n`."""
+        return f"{key.rpartition('-')[0]}-n" if self.count > 1 else key
+
+
+def ranges(numbers):
+    """Return whole numbers as text, runs joined: `1 to 6, 8`."""
+    runs = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(f"{a}" if a == b else f"{a} to {b}" for a, b in runs)
+
+
+def equal_lines(layout):
+    """Return every line of a layout in groups of equal copies, in the layout's order."""
+    classes = _classes(layout)
+    groups = {}
+    for name, line in layout.lines.items():
+        key = (line.copy_of, classes[name]) if line.copy_of else (name,)
+        groups.setdefault(key, []).append(name)
+    per_base = {}
+    for key in groups:
+        per_base[key[0]] = per_base.get(key[0], 0) + 1
+    return tuple(_group(layout, key, names, per_base) for key, names in groups.items())
+
+
+def _group(layout, key, names, per_base):
+    numbers = tuple(layout.lines[name].number for name in names if layout.lines[name].copy_of)
+    if len(names) == 1:
+        return EqualLines(names[0], tuple(names), numbers)
+    name = key[0] if per_base[key[0]] == 1 else f"{key[0]} {ranges(numbers)}"
+    return EqualLines(name, tuple(names), numbers)
+
+
+def _classes(layout):
+    """Return a number for every line: equal for copies that are equal, joined lines included."""
+    marks = _own_marks(layout)
+    joined = _joined_lines(layout)
+    count = 0
+    for _ in range(_ROUNDS):
+        numbered = {}
+        classes = {name: numbered.setdefault(mark, len(numbered)) for name, mark in marks.items()}
+        if len(numbered) == count:
+            break
+        count = len(numbered)
+        marks = {
+            name: (classes[name], *(classes[other] for other in joined[name])) for name in marks
+        }
+    return classes
+
+
+def _joined_lines(layout):
+    joined = {name: [] for name in layout.lines}
+    for joint in layout.joints:
+        one, other = (layout.elements[end[0]].line for end in (joint.first, joint.second))
+        if one != other:
+            joined[one].append(other)
+            joined[other].append(one)
+    return joined
+
+
+def _own_marks(layout):
+    used = {}
+    for tone in layout.tones.values():
+        mark = ("tone", tone.frequency_hz, tone.power_w, tone.count, tone.spacing_hz)
+        used.setdefault(tone.into, []).append(mark)
+    for signal in layout.signals.values():
+        for way, port in (("from", signal.from_port), ("to", signal.to_port)):
+            if port is not None:
+                used.setdefault(port[0], []).append((way, port[1]))
+    remembered = {}
+    return {name: _own_mark(layout, line, used, remembered) for name, line in layout.lines.items()}
+
+
+def _own_mark(layout, line, used, remembered):
+    if line.copy_of is None:
+        return (line.name,)
+    marks = [line.copy_of]
+    for key in line.elements:
+        element = layout.elements[key]
+        marks.append((
+            _base(key, line.number), element.stage, element.from_stage, element.to_stage,
+            element.via, element.enter, element.leave, tuple(used.get(key, ())),
+            _settings_mark(element, line.number, remembered),
+        ))
+        for port in element.ports:
+            partner = layout.partners.get((key, port))
+            if partner:
+                marks.append((_base(partner[0], line.number), partner[1]))
+    return tuple(marks)
+
+
+def _settings_mark(element, number, remembered):
+    """Return the values of an element as text; copies mostly share one Settings."""
+    known = remembered.get(id(element.settings))
+    if known is None:
+        values = []
+        for name, parameter in element.kind.declared().items():
+            value = element.settings.values.get(name)
+            if value is None or name in PERSONAL:
+                continue
+            if isinstance(parameter.reads, Reference) and parameter.reads.to == "tone":
+                value = _base(value, number)
+            values.append((name, repr(value)))
+        known = remembered[id(element.settings)] = (element.kind.name, tuple(values))
+    return known
+
+
+def _base(key, number):
+    return key.removesuffix(f"-{number}") if number is not None else key

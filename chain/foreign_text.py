@@ -1,0 +1,29 @@
+"""Text that other people wrote, made harmless and visible before it goes into an output."""
+
+import unicodedata
+
+_BREAKS = {"\n", "\r", "\x85", "\u2028", "\u2029", "\t", "\x0b", "\x0c"}
+
+
+def visible(text):
+    """Return `text` with what cannot be seen written out, as in `\\u202e`; line breaks stay.
+
+    Marks that turn the direction of writing would let a text show what it does not say; halves of
+    characters (from file names that are no text) cannot be written to a file at all.
+    """
+    return "".join(_shown(character) for character in str(text))
+
+
+def one_line(text):
+    """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank."""
+    return " ".join(visible("".join(" " if c in _BREAKS else c for c in str(text))).split())
+
+
+def _shown(character):
+    if character in "\n\t" or " " <= character <= "~":
+        return character
+    category = unicodedata.category(character)
+    if category in ("Cc", "Cf", "Cs", "Co", "Cn") or character in "\u2028\u2029":
+        code = ord(character)
+        return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+    return character

@@ -1,0 +1,51 @@
+"""chain draw: the lines of a layout as a picture."""
+
+from chain.drawing import draw
+from chain.errors import LayoutError, Place
+from chain.export import write_whole
+from chain.verbs.options import Verb, add_layout, read_layout
+
+
+def _arguments(parser):
+    add_layout(parser)
+    parser.add_argument(
+        "--line", action="append", metavar="NAME", dest="lines",
+        help="draw this line, what is joined to it in grey; may be repeated",
+    )
+    parser.add_argument(
+        "--out", metavar="FILE", help="write the picture to FILE (.svg); printed without it"
+    )
+
+
+def _run(words):
+    if words.out and not words.out.lower().endswith(".svg"):
+        raise LayoutError.at(
+            Place("--out"), f"{words.out!r} is no SVG file", "name a file that ends in .svg"
+        )
+    layout = read_layout(words)
+    picture = draw(layout, _lines(layout, words.lines))
+    if words.out:
+        write_whole(words.out, picture)
+    else:
+        print(picture, end="")
+    return 0
+
+
+def _lines(layout, names):
+    """Return the lines that the words name: a line with copies stands for its first."""
+    if not names:
+        return None
+    found = []
+    for name in names:
+        copies = [line.name for line in layout.lines.values() if line.copy_of == name]
+        if name not in layout.lines and not copies:
+            known = dict.fromkeys(line.copy_of or line.name for line in layout.lines.values())
+            raise LayoutError.at(
+                Place("--line"), f"there is no line {name!r}",
+                f"the layout has: {', '.join(known)}",
+            )
+        found += [name] if name in layout.lines else copies
+    return found
+
+
+VERB = Verb("draw", "the lines as a picture: stages, elements, joints (SVG)", _arguments, _run)
