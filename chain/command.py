@@ -41,6 +41,7 @@ def main(arguments=None):
     try:
         words = _parser(given[0] if given else None).parse_args(given)
         status = words.run(words)
+        _say_accepted(words)
         sys.stdout.flush()
         return status
     except (_Refused, LayoutError) as error:
@@ -56,6 +57,15 @@ def main(arguments=None):
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130
+
+
+def _say_accepted(words):
+    """Print behind every report for people which findings its layout accepts, and why."""
+    accepted = getattr(words, "accepted", None)
+    if accepted and not getattr(words, "json", True):
+        from chain.text import accepted_text
+
+        print("\n".join(["", *accepted_text(accepted)]))
 
 
 def entry():

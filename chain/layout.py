@@ -267,6 +267,12 @@ class Layout:
         """Return the layout with more sentences that its results have among their warnings."""
         return replace(self, remarks=(*self.remarks, *remarks))
 
+    def check(self, margins=None):
+        """Return what an experienced colleague would say (`chain.advice.check.check`)."""
+        from chain.advice.check import check
+
+        return check(self, margins)
+
     def heat(self):
         """Return what each stage carries and where it settles (`chain.heat.heat`)."""
         from chain.heat import heat

@@ -88,6 +88,11 @@ class TextTable:
         return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
 
 
+def accepted_text(accepted):
+    """Return lines on the findings that a layout accepts, {code: why}."""
+    return [wrapped(f"accepted: {code}: {reason}", "") for code, reason in accepted.items()]
+
+
 def wrapped(text, indent="  ", width=96):
     """Return text wrapped to a width, continuation lines indented."""
     import textwrap

@@ -76,10 +76,10 @@ def _together(look, findings):
 
 def _one(look, group):
     first = group[0]
-    alike = [key for finding in group for key in finding.elements[:1] for key in look.alike(key)]
-    alike = list(dict.fromkeys(alike))
-    more = len(alike) - 1
-    if more < 1:
+    alike = list(dict.fromkeys(
+        other for finding in group for key in finding.elements[:1] for other in look.alike(key)
+    ))
+    if len(alike) < 2 or set(alike) <= set(first.elements):
         return first
     says = f"{first.says} ({alike[0]} to {alike[-1]} alike, {len(alike)} of them)"
     elements = tuple(dict.fromkeys([*alike, *first.elements[1:]]))

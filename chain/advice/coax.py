@@ -65,7 +65,7 @@ def costly_coax(look):
                 continue
             cost = _cost(look, signal, budget, cable)
             if cost is not None and cost > look.margin("coax"):
-                yield _coax_remark(signal, cable, cost)
+                yield _coax_remark(look, signal, cable, cost)
 
 
 def _superconducts(layout, cable):
@@ -90,11 +90,16 @@ def _without_loss(layout, cable):
     return replace(layout, elements=elements)
 
 
-def _coax_remark(signal, cable, cost):
+SUPERCONDUCTS_BELOW_K = 9.0
+"""Warmest end of a cable up to which a superconducting coax is advised: niobium and its alloy."""
+
+
+def _coax_remark(look, signal, cable, cost):
+    cold = _warmest(look.layout, cable)[1] < SUPERCONDUCTS_BELOW_K
     return Remark(
         (cable.id,),
         f"the loss of {cable.id} costs {signal.name} {number(cost, 3)} quanta of system noise",
-        "use a superconducting coax where it is cold enough, a shorter or a thicker one, or an "
-        "amplifier before it",
+        f"use a {'superconducting, a ' if cold else ''}shorter or a thicker one, or more gain "
+        "before it",
         cable.place_of("coax" if cable.settings.given("coax") else "loss"),
     )

@@ -10,7 +10,8 @@ from chain.advice.rules import ERROR, WARNING
 from chain.advice.way import Hop, way
 from chain.budget import budget
 from chain.errors import LayoutError
-from chain.network import Network
+from chain.network import Choices, Network
+from components.constants import VACUUM
 
 POINTS = 41
 """Frequencies over the band at which rules look."""
@@ -45,7 +46,7 @@ class Look:
     def __init__(self, layout, margins=None):
         self.layout = layout
         self._own = {**layout.margins, **(margins or {})}
-        self._networks, self._budgets = {}, {}
+        self._networks, self._cold, self._budgets = {}, {}, {}
         self.problems = {}
         """What cannot be worked out: {Problem: level}."""
 
@@ -210,13 +211,29 @@ class Look:
 
     @functools.cached_property
     def arrivals(self):
-        """{(device, port): ({id: quanta}, in all)} of what arrives at devices, over frequency."""
+        """{(device, port): ({id: photons}, in all)} of what arrives at devices, over frequency.
+
+        Photons are what is above the vacuum: quanta less those with everything at 0 K.
+        """
         found = {}
         for device in self.of_kind("device"):
-            network = self.network(device.id)
-            for port in device.ports if network is not None else ():
-                found[device.id, port] = noise_at(network, (device.id, port))
+            network, cold = self.network(device.id), self._cold_network(device.id)
+            for port in device.ports if network is not None and cold is not None else ():
+                shares, total = noise_at(network, (device.id, port))
+                vacuum, _ = noise_at(cold, (device.id, port))
+                found[device.id, port] = (
+                    {key: shares[key] - vacuum[key] for key in shares}, total - VACUUM
+                )
         return found
+
+    def _cold_network(self, key):
+        """Return an element's Network with everything at 0 K, or None."""
+        first = self.layout.connected(key)[0]
+        if first not in self._cold:
+            self._cold[first] = self.attempt(
+                Network, self.layout, key, self.frequency_hz, Choices(uniform_k=0.0)
+            )
+        return self._cold[first]
 
 
 def noise_at(network, port):

@@ -23,38 +23,59 @@ STEP_DB = 10.0
 )
 def thermal_photons_at_device(look):
     """Look at the photons that arrive at every port of every device, and whence they come."""
+    received = {signal.from_port for signal in look.received}
     for port, (shares, total) in look.arrivals.items():
         at = int(np.argmax(total))
-        found = float(total[at]) - VACUUM
+        found = float(total[at])
         if found <= look.margin("photons"):
             continue
         most = sorted(shares, key=lambda key: -shares[key][at])[:3]
         parts = ", ".join(f"{key} {number(float(shares[key][at]), 3)}" for key in most)
+        mend = _isolate if port in received else _attenuate
         yield Remark(
             (port[0], *most[:1]),
             f"{number(found, 3)} photons arrive at {'.'.join(port)} at "
-            f"{look.frequency_hz[at] / 1e9:.4g} GHz (quanta, vacuum counted, most from {parts})",
-            _what_helps(look, port, at, found),
+            f"{look.frequency_hz[at] / 1e9:.4g} GHz (most from {parts})",
+            mend(look, port, at, most),
         )
 
 
-def _what_helps(look, port, at, found):
+def _isolate(look, port, at, most):
+    """Return what helps where the signal leaves by the port: attenuation would cost it."""
+    found, limit = float(look.arrivals[port][1][at]), look.margin("photons")
+    if (too_warm := _too_warm(look, port, at)) is not None:
+        return too_warm
+    missing = "" if limit <= 0 else f"{np.ceil(decibels(found / limit)):.0f} dB more "
+    return f"{missing}isolation between {port[0]} and what emits ({most[0]})"
+
+
+def _attenuate(look, port, at, most):
     """Return at which stage an attenuator would help, and how much."""
-    tried = attenuation_would_leave(look, port, at)
-    limit = look.margin("photons")
+    tried, limit = attenuation_would_leave(look, port, at), look.margin("photons")
     if not tried:
-        return "put isolation between the device and what emits"
+        return f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
+    if (too_warm := _too_warm(look, port, at)) is not None:
+        return too_warm
     stage, where, left = min(tried, key=lambda one: one[2])
-    if left > 0.9 * found:
-        return f"no attenuator helps while {stage} is that warm: lower its temperature"
     enough = "which is enough" if left <= limit else "and more is needed"
-    others = [
-        f"at {name} {number(rest, 3)}" for name, _, rest in tried if name != stage
-    ]
+    others = [f"at {name} {number(rest, 3)}" for name, _, rest in tried if name != stage]
     also = f" ({', '.join(others)})" if others else ""
     return (
         f"{STEP_DB:g} dB more at {stage}, {where}, would leave {number(left, 3)} photons, "
         f"{enough}{also}"
+    )
+
+
+def _too_warm(look, port, at):
+    """Return what to say where the device's own stage gives more photons than the margin."""
+    device = look.element(port[0])
+    kelvin = look.layout.temperature_k(device)
+    own = float(thermal_photons(frequency_hz=look.frequency_hz[at], temperature_k=kelvin))
+    if own <= look.margin("photons"):
+        return None
+    return (
+        f"nothing helps while {port[0]} is at {si(kelvin, 'K', 3)}, where a load alone gives "
+        f"{number(own, 3)} photons: lower its temperature"
     )
 
 
@@ -104,6 +125,9 @@ def _line_to(look, network, port):
         stage = _stage_at(look.element(hop.id), hop.leave)
         if stage is not None:
             yield hop.id, (hop.id, hop.leave), stage
+    last = look.element(port[0]).stage
+    if best and last is not None:
+        yield best[1][-1].id, (best[1][-1].id, best[1][-1].leave), last
 
 
 def _stage_at(element, port):
@@ -222,8 +246,8 @@ def _costs(look, load, colder):
         if share is None or share.max() <= look.margin("load"):
             continue
         at = int(np.argmax(share))
-        n = [
-            float(thermal_photons(frequency_hz=look.frequency_hz[at], temperature_k=t)) + VACUUM
-            for t in (look.layout.temperature_k(load), kelvin)
-        ]
-        yield ".".join(port), float(share[at]), float(share[at]) * n[1] / n[0]
+        now, then = thermal_photons(
+            frequency_hz=look.frequency_hz[at],
+            temperature_k=np.array([look.layout.temperature_k(load), kelvin]),
+        )
+        yield ".".join(port), float(share[at]), float(share[at] * then / now)

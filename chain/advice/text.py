@@ -1,7 +1,7 @@
 """Advice as a person reads it, and as programs do."""
 
 from chain.advice.rules import LEVELS
-from chain.text import wrapped
+from chain.text import accepted_text, wrapped
 
 
 def advice_text(advice):
@@ -10,7 +10,7 @@ def advice_text(advice):
     lines = [f"{layout.path}: {_size(layout)}", ""]
     for finding in advice.findings:
         lines += _finding(finding)
-    lines += accepted_text(layout, advice)
+    lines += _accepted(advice)
     used = ", ".join(f"{name} {value.text}" for name, value in advice.margins.items())
     lines.append(wrapped(f"margins (--margin NAME=VALUE): {used}", ""))
     lines.append(_summary(advice))
@@ -46,20 +46,17 @@ def _summary(advice):
     return f"{said}{silenced}"
 
 
-def accepted_text(layout, advice=None):
-    """Return lines on every finding that a layout accepts, with its reason; none without any.
-
-    Every report ends with them; `advice` adds what is silenced, where the rules were asked.
-    """
+def _accepted(advice):
+    """Return lines on what the layout accepts, each with what it silences."""
     lines = []
-    for code, reason in layout.accepted.items():
-        lines.append(wrapped(f"accepted: {code}: {reason}", ""))
-        if advice is None:
-            continue
+    for code, said in zip(
+        advice.layout.accepted, accepted_text(advice.layout.accepted), strict=True
+    ):
         silenced = [
             finding.says for finding, _ in advice.silenced
-            if code == finding.code or code in {f"{finding.code}.{k}" for k in finding.elements}
+            if code in (finding.code, *(f"{finding.code}.{key}" for key in finding.elements))
         ]
+        lines.append(said)
         lines += [wrapped(f"silences: {says}") for says in silenced] or ["  silences nothing now"]
     return [*lines, ""] if lines else []
 

@@ -88,7 +88,7 @@ def _elsewhere(look, element, watt):
         return f"take {port} out of its load and join a line to it that ends in a termination {to}"
     if element.kind.name in ("attenuator", "termination"):
         return f"put {element.id} {to}"
-    return f"choose a {element.kind.name} with less loss, or send less"
+    return f"keep the tone away from {element.id}, or take one with less loss, or send less"
 
 
 def _carrying(look, cold, watt):

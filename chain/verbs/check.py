@@ -28,6 +28,7 @@ def _run(words):
             raise
         print(as_json({"findings": _problems(error), "warnings": [], "laws": {}}))
         return BAD_INPUT
+    words.accepted = {}  # they stand with what they silence
     return _advise(layout, margins, words.json)
 
 

@@ -56,6 +56,7 @@ def add_signal(parser):
 def read_layout(words):
     """Return the layout that the words name, with their changes, settled where they ask for it."""
     layout = load(words.layout, words.changes)
+    words.accepted = layout.accepted
     return layout.settled() if getattr(words, "settled", False) else layout
 
 
