@@ -70,8 +70,7 @@ class Plan:
         updates = []
         for place, (row, _) in enumerate(lower):
             for column, slot in upper:
-                fresh = (row, column) not in self.slots
-                updates.append((self._slot(row, column), place, slot, fresh, row == column))
+                updates.append((self._slot(row, column), place, slot))
                 if row != column:
                     rows[row].add(column)
                     columns[column].add(row)
@@ -88,8 +87,16 @@ def plan_for(pattern, loops, last):
     return Plan(pattern, loops, last)
 
 
+def _add(found, key, term):
+    found[key] = found[key] + term if key in found else term
+
+
 class Factors:
-    """M = I - S P factored along a Plan; `entries` are -S at (row, column), 1 - S on loops."""
+    """I - A factored along a Plan, A = S P given by its `entries` {(row, column): array}.
+
+    Taking an unknown k out adds to every pair left what goes through k: A_ij + A_ik A_kj /
+    (1 - A_kk), the sum over all bounces there.
+    """
 
     def __init__(self, plan, entries):
         self.plan = plan
@@ -100,54 +107,47 @@ class Factors:
         self._lower = []
         self._inverse = []
         for _, diagonal, lower, _, updates in plan.steps:
-            inverse = None if diagonal is None or work[diagonal] is None else 1.0 / work[diagonal]
+            inverse = None if diagonal is None else 1.0 / (1.0 - work[diagonal])
             scaled = [work[slot] if inverse is None else work[slot] * inverse for _, slot in lower]
-            for target, place, slot, fresh, on_diagonal in updates:
+            for target, place, slot in updates:
                 term = scaled[place] * work[slot]
-                if fresh or work[target] is None:
-                    work[target] = 1.0 - term if on_diagonal else -term
-                else:
-                    work[target] = work[target] - term
+                work[target] = term if work[target] is None else work[target] + term
             self._lower.append(scaled)
             self._inverse.append(inverse)
         self._work = work
 
     def adjoint(self, sources):
-        """Return x with M^T x = e as {unknown: array}; `sources` are the non-zero e."""
+        """Return x with (I - A)^T x = e as {unknown: array}; `sources` are the non-zero e."""
         y = dict(sources)
         for (pivot, _, _, upper, _), inverse in zip(self.plan.steps, self._inverse, strict=True):
             if pivot not in y:
                 continue
-            value = y[pivot] if inverse is None else y[pivot] * inverse
-            y[pivot] = value
+            if inverse is not None:
+                y[pivot] = y[pivot] * inverse
             for column, slot in upper:
-                term = self._work[slot] * value
-                y[column] = y[column] - term if column in y else -term
+                _add(y, column, self._work[slot] * y[pivot])
         for (pivot, _, lower, _, _), scaled in zip(
             reversed(self.plan.steps), reversed(self._lower), strict=True
         ):
             for (row, _), factor in zip(lower, scaled, strict=True):
                 if row in y:
-                    term = factor * y[row]
-                    y[pivot] = y[pivot] - term if pivot in y else -term
+                    _add(y, pivot, factor * y[row])
         return y
 
     def forward(self, sources):
-        """Return b with M b = c as {unknown: array}; `sources` are the non-zero c."""
+        """Return b with (I - A) b = c as {unknown: array}; `sources` are the non-zero c."""
         y = dict(sources)
         for (pivot, _, lower, _, _), scaled in zip(self.plan.steps, self._lower, strict=True):
             if pivot not in y:
                 continue
             for (row, _), factor in zip(lower, scaled, strict=True):
-                term = factor * y[pivot]
-                y[row] = y[row] - term if row in y else -term
+                _add(y, row, factor * y[pivot])
         for (pivot, _, _, upper, _), inverse in zip(
             reversed(self.plan.steps), reversed(self._inverse), strict=True
         ):
             for column, slot in upper:
                 if column in y:
-                    term = self._work[slot] * y[column]
-                    y[pivot] = y[pivot] - term if pivot in y else -term
+                    _add(y, pivot, self._work[slot] * y[column])
             if inverse is not None and pivot in y:
                 y[pivot] = y[pivot] * inverse
         return y
@@ -172,19 +172,17 @@ class Factors:
 
     def _residual(self, found, sources, transposed):
         """Return what the equations miss, and its size over the largest wave at each point."""
-        left = {key: np.asarray(value) for key, value in sources.items()}
+        left = dict(sources)
         for (row, column), entry in self._entries.items():
             source, target = (row, column) if transposed else (column, row)
-            if source in found and row != column:
-                term = entry * found[source]
-                left[target] = left[target] - term if target in left else -term
+            if source in found:
+                _add(left, target, entry * found[source])
         largest, missed = 0.0, 0.0
-        for key in found.keys() | left.keys():
-            value = found.get(key, 0.0)
-            whole = value * self._entries[key, key] if (key, key) in self._entries else value
-            left[key] = left[key] - whole if key in left else -whole
+        for key, value in found.items():
+            left[key] = left.get(key, 0.0) - value
             largest = np.maximum(largest, np.abs(value))
-            missed = np.maximum(missed, np.abs(left[key]))
+        for value in left.values():
+            missed = np.maximum(missed, np.abs(value))
         misfit = np.atleast_2d(missed / np.where(largest > 0, largest, 1.0))
         return left, np.where(np.isfinite(misfit), misfit, np.inf)
 
@@ -200,7 +198,7 @@ class Factors:
         matrix[:] = np.eye(size)
         for (row, column), value in self._entries.items():
             place = (column, row) if transposed else (row, column)
-            matrix[:, place[0], place[1]] = np.broadcast_to(value, shape)[where]
+            matrix[:, place[0], place[1]] -= np.broadcast_to(value, shape)[where]
         right = np.zeros((len(matrix), size, 1), complex)
         for key, value in sources.items():
             right[:, key, 0] = np.broadcast_to(value, shape)[where]

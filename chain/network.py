@@ -9,7 +9,7 @@ from chain.elimination import Factors, plan_for
 from chain.errors import LayoutError
 from chain.phases import DRAWS, PhaseSet
 from components import response
-from components.declaration import Conditions, ParameterError
+from components.declaration import Conditions, ParameterError, Shared
 from components.nport import magnitude2
 
 Wave = tuple[str, str, int]
@@ -58,7 +58,7 @@ class Network:
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
         self.partner = layout.partners
-        self._spectra = {}
+        self._shared = Shared()
         self.pump = self._pump()
         self._phases = self._phase_set()
         self.idler_hz = self._idler_frequencies()
@@ -151,7 +151,7 @@ class Network:
             temperature_k=temperature_k(element),
             anchors=self.layout.anchors(element),
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
-            spectra=self._spectra,
+            shared=self._shared,
             **own,
         )
         if self.choices.uniform_k is not None:
@@ -235,12 +235,11 @@ class Network:
                 if source is None:
                     continue
                 row = self.index[block.waves[i]]
+                self._entries[row, source] = entry
                 if source == row:
                     loops.append(row)
-                    self._entries[row, row] = 1.0 - entry
                 else:
                     pattern[row].add(source)
-                    self._entries[row, source] = -entry
         self._pattern = tuple(frozenset(columns) for columns in pattern)
         self._loops = tuple(loops)
 

@@ -156,27 +156,47 @@ class Conditions:
     """
     uniform_k: float | None = None
     """Set for the equilibrium law: every part of every element is at this temperature."""
-    spectra: dict = field(default_factory=dict, repr=False, compare=False)
-    """What matched loads emit, worked out so far; elements of a network share it."""
+    shared: "Shared" = field(default_factory=lambda: Shared(), repr=False, compare=False)
+    """What elements asked at the same frequencies can share."""
 
     @property
     def emitted(self):
         """Quanta that a matched load at the element's temperature emits."""
-        f, kelvin = self.frequency_hz, self.temperature_k
-        if np.ndim(kelvin):
-            return quanta(frequency_hz=f, temperature_k=kelvin)
-        # The array is kept beside the result, so that its id stays its own.
-        key = (id(f), kelvin)
-        if key not in self.spectra:
-            self.spectra[key] = f, quanta(frequency_hz=f, temperature_k=kelvin)
-        return self.spectra[key][1]
+        if np.ndim(self.temperature_k):
+            return quanta(frequency_hz=self.frequency_hz, temperature_k=self.temperature_k)
+        return self.shared.emitted(self.frequency_hz, self.temperature_k)
 
     def at_frequency(self, frequency_hz):
         """Return the same conditions at other frequencies (Hz, shape (points,))."""
         return Conditions(
             np.asarray(frequency_hz, float), self.temperature_k, self.anchors, self.pump_hz,
-            self.phase, self.vary, self.uniform_k, self.spectra,
+            self.phase, self.vary, self.uniform_k, self.shared,
         )
+
+
+class Shared:
+    """What follows from frequencies alone, worked out once for the elements of a network."""
+
+    def __init__(self):
+        self._found = {}
+
+    def emitted(self, frequency_hz, temperature_k):
+        """Return the quanta that a matched load at a temperature (K) emits."""
+        return self._once(
+            frequency_hz, temperature_k,
+            lambda: quanta(frequency_hz=frequency_hz, temperature_k=temperature_k),
+        )
+
+    def grid(self, frequency_hz):
+        """Return the frequencies as bytes: equal for equal frequencies."""
+        return self._once(frequency_hz, "grid", frequency_hz.tobytes)
+
+    def _once(self, frequency_hz, what, work_out):
+        # The array is kept beside the result, so that its id stays its own.
+        key = (id(frequency_hz), what)
+        if key not in self._found:
+            self._found[key] = frequency_hz, work_out()
+        return self._found[key][1]
 
 
 class Settings:

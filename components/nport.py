@@ -77,7 +77,7 @@ def lossiness(scattering, sidebands):
     rows = {}
     for (i, k), entry in scattering.items():
         rows.setdefault(i, {})[k] = entry
-    result = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
+    scattered = {}
     for i, row in rows.items():
         for j, other in rows.items():
             if i > j:
@@ -85,8 +85,11 @@ def lossiness(scattering, sidebands):
             for k in row:
                 if k in other:
                     term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
-                    term = -term if sidebands[k] > 0 else term
-                    result[i, j] = result[i, j] + term if (i, j) in result else term
+                    term = term if sidebands[k] > 0 else -term
+                    scattered[i, j] = scattered[i, j] + term if (i, j) in scattered else term
+    result = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
+    for key, term in scattered.items():
+        result[key] = result[key] - term if key in result else -term
     return result
 
 

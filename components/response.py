@@ -6,9 +6,12 @@ import numpy as np
 
 from components.active import WAYS, active_two_port
 from components.declaration import ParameterError
+from components.memory import Memory
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
 from components.quantities import power_ratio
 from components.touchstone import DataError
+
+MEMORY = Memory()
 
 
 def respond(kind, settings, at):
@@ -17,6 +20,10 @@ def respond(kind, settings, at):
     State first (bypassed, open, shorted), then the file or the kind's own response, then extra
     loss, reflections of unknown phase and matched loads.  Raises ParameterError.
     """
+    return MEMORY.recall(kind, settings, (at,), lambda: _respond(kind, settings, at))
+
+
+def _respond(kind, settings, at):
     nport = _broken(kind, settings)
     if nport is not None:
         return _finished(nport, settings, at, mismatch=False)
@@ -28,6 +35,13 @@ def respond(kind, settings, at):
 
 def respond_with_idler(kind, settings, at, at_idler):
     """Return the NPort of a pumped paramp over signal and idler waves; see `respond`."""
+    return MEMORY.recall(
+        kind, settings, (at, at_idler),
+        lambda: _respond_with_idler(kind, settings, at, at_idler),
+    )
+
+
+def _respond_with_idler(kind, settings, at, at_idler):
     nport = kind.respond_with_idler(settings, at, at_idler)
     half = len(nport.ports) // 2
     for offset, here in ((0, at), (half, at_idler)):
