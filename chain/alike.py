@@ -1,22 +1,24 @@
 """Networks that are copies of each other, so that one solution serves them all."""
 
 
-def likeness(layout, ids):
+def likeness(layout, ids, *, heated=True):
     """Return a key that two networks (`ids` in layout order) share only if they solve alike.
 
     Copies share the very Settings of their elements; what else decides is temperatures and joints.
+    `heated` False leaves out what tones do to resistors, which does not change how waves scatter.
     """
     place = {key: number for number, key in enumerate(ids)}
-    return tuple(_element_likeness(layout, layout.elements[key], place) for key in ids)
+    kelvin = layout.emitting_k if heated else layout.temperature_k
+    return tuple(_element_likeness(layout, layout.elements[key], place, kelvin) for key in ids)
 
 
-def _element_likeness(layout, element, place):
+def _element_likeness(layout, element, place, kelvin):
     joints = []
     for port in element.ports:
         other, its_port = layout.partners[element.id, port]
         joints.append((place[other], its_port))
     return (
-        id(element.settings), element.enter, element.leave, layout.emitting_k(element),
+        id(element.settings), element.enter, element.leave, kelvin(element),
         layout.anchors(element), tuple(joints),
     )
 

@@ -1,10 +1,11 @@
 """Where the power of tones goes: levels, what is absorbed where, what leaves."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from chain.alike import likeness
 from chain.cautions import cautions
 from chain.cooling import cooling_w
 from chain.errors import LayoutError
@@ -35,6 +36,21 @@ class TonePower:
     """What amplifiers add (and, of an idler, what is made at it)."""
     closure: float
     """Injected and given, less absorbed and leaving, over injected and given."""
+
+    def renamed(self, name, called):
+        """Return the same tone in an equal network whose elements are `called` otherwise."""
+        def of_ids(found):
+            return {called[key]: value for key, value in found.items()}
+
+        def of_ports(found):
+            parted = ((port.rpartition("."), value) for port, value in found.items())
+            return {f"{called[key]}.{port}": value for (key, _, port), value in parted}
+
+        return replace(
+            self, name=name, arriving_w=of_ports(self.arriving_w),
+            leaving_ports_w=of_ports(self.leaving_ports_w), absorbed_w=of_ids(self.absorbed_w),
+            absorbed_at_w=of_ids(self.absorbed_at_w), leaving_w=of_ids(self.leaving_w),
+        )
 
     @property
     def arriving_dbm(self):
@@ -98,11 +114,12 @@ class Power:
 def power(layout):
     """Return the Power of every tone of a layout, with what paramps make of them at the idler.
 
-    Raises LayoutError: a wanted level that no source power reaches, a frequency without data.
+    Copies of a tone in equal copies of a network are worked out once.  Raises LayoutError: a wanted
+    level that no source power reaches, a frequency without data.
     """
-    found, idler_of, warnings = {}, {}, []
+    found, idler_of, warnings, solved = {}, {}, [], {}
     for tone in layout.tones.values():
-        own, idler, said = _tone(layout, tone)
+        own, idler, said = _shared(layout, tone, solved)
         found[tone.name] = own
         warnings += said
         if idler is not None:
@@ -133,6 +150,27 @@ def tone_network(layout, tone):
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
     choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True, heated=False)
     return Network(layout, tone.into, frequencies(tone), choices)
+
+
+def _shared(layout, tone, solved):
+    """Return what `_tone` does, from an equal tone in an equal network where there is one."""
+    ids = layout.connected(tone.into)
+    wanted = None
+    if tone.arriving is not None:
+        (key, port), watt = tone.arriving
+        wanted = ids.index(key), port, watt
+    like = (
+        likeness(layout, ids, heated=False), ids.index(tone.into), wanted, tone.frequency_hz,
+        tone.power_w, tone.count, tone.spacing_hz,
+    )
+    if like not in solved:
+        solved[like] = ids, tone.name, _tone(layout, tone)
+    from_ids, name, (own, idler, said) = solved[like]
+    if name == tone.name or said:
+        return (own, idler, said) if name == tone.name else _tone(layout, tone)
+    called = dict(zip(from_ids, ids, strict=True))
+    renamed = own.renamed(tone.name, called)
+    return renamed, None if idler is None else idler.renamed(f"{tone.name} idler", called), []
 
 
 def _tone(layout, tone):
