@@ -27,7 +27,13 @@ def _run(words):
         from chain.figures.style import check_format
 
         check_format(words.figure)
-    found = heat(read_layout(words))
+    layout = read_layout(words)
+    if not layout.stages:
+        raise LayoutError.at(
+            Place(layout.path), "the layout has no stages to carry heat",
+            "add stages: {room: {temperature: 295 K}, plate: {temperature: 4 K}}",
+        )
+    found = heat(layout)
     more = more_lines(found, words.more) if words.more else None
     if words.figure:
         from chain.figures.heat import heat_figure

@@ -521,6 +521,20 @@ def test_bad_hot_resistors(run, tmp_path, changes, message):
     assert message in err
 
 
+def test_a_layout_without_stages(run, tmp_path):
+    path = tmp_path / "layout.yaml"
+    path.write_text(BAND + """
+lines:
+  main:
+    - {id: S, kind: port, temperature: 300 K}
+    - {id: T, kind: termination, temperature: 4 K}
+""")
+    status, out, err = run("heat", path, "--figure", tmp_path / "x.png")
+    assert (status, out) == (2, "")
+    assert "the layout has no stages to carry heat" in err
+    assert not (tmp_path / "x.png").exists()
+
+
 def test_a_material_that_ends_too_soon_is_refused_by_name_and_range(run, tmp_path):
     """The catalogue's 6061 has no data below 1 K, where it superconducts."""
     path = tmp_path / "layout.yaml"
