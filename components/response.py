@@ -27,7 +27,7 @@ def _respond(kind, settings, at):
     nport = _broken(kind, settings)
     if nport is not None:
         return _finished(nport, settings, at, mismatch=False)
-    if settings.given("data") and settings["state"] == "ok" and not kind.pumps(settings):
+    if settings.given("data") and settings["state"] == "ok":
         return _finished(_from_file(kind, settings, at), settings, at, mismatch=False)
     mismatch = not kind.holds_reflections(settings)
     return _finished(kind.respond(settings, at), settings, at, mismatch=mismatch)

@@ -45,6 +45,23 @@ def test_waves_give_back_the_four_parameters():
         assert parameters.added_quanta(source) == pytest.approx(expected, rel=1e-12)
 
 
+def test_the_least_minimum_is_half_a_commutator_at_the_best_source():
+    """w^H C w = |w^H (I - S S^H) w| / 2 for the output wave of that source, by dense matrices."""
+    rng = np.random.default_rng(5)
+    for _ in range(50):
+        s = rng.normal(size=(2, 2)) + 1j * rng.normal(size=(2, 2))
+        s[0, 0] *= 0.3
+        optimum = 0.6 * (rng.uniform(-1, 1) + 1j * rng.uniform(-1, 1))
+        entries = {(i, j): s[i, j] for i in range(2) for j in range(2)}
+        least = NoiseParameters(0.0, optimum, 0.0).least_minimum_quanta(entries)
+        waves = NoiseParameters(least, optimum, 7.0).waves(entries)
+        c = NPort.plain(("in", "out"), entries, waves).dense(1)[1][0, 0]
+        to_output = np.array([s[1, 0] * optimum / (1 - optimum * s[0, 0]), 1.0])
+        noise = to_output @ c @ to_output.conj()
+        commutator = to_output @ (np.eye(2) - s @ s.conj().T) @ to_output.conj()
+        assert noise.real == pytest.approx(abs(commutator) / 2, rel=1e-10)
+
+
 def test_a_reflecting_source_behind_a_cable_sees_the_correlation(element, conditions, matrices):
     """The element as a network would use it: turning the source's phase turns its noise."""
     settings = element("amplifier", **FOUR)

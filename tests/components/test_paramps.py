@@ -64,6 +64,23 @@ def test_losses_before_and_behind_add_what_pads_there_would(kelvin, element, pum
     assert _added(s[0], c[0], idler_in) == pytest.approx(expected, rel=1e-12)
 
 
+def test_both_sidebands_share_what_the_losses_emit(element, pumped, matrices):
+    """All of S and C forward: the bare amplifier with a pad at each of its four waves' places."""
+    losses = {"loss_before": {"5 GHz": "1.5 dB", "6 GHz": "2 dB"},
+              "loss_after": {"5 GHz": "0.4 dB", "6 GHz": "0.7 dB"}}
+    inner = pumped(element("paramp", gain="12.7 dB", **BASE), kelvin=0.3)
+    for index, (ghz, loss_db) in enumerate(((6, 2.0), (6, 0.7), (5, 1.5), (5, 0.4))):
+        emitted = quanta(frequency_hz=ghz * 1e9, temperature_k=0.3)
+        inner = response.behind_pad(inner, index, 10 ** (-loss_db / 20), emitted)
+    s, c, _ = matrices(pumped(element("paramp", gain="10 dB", **losses, **BASE), kelvin=0.3), 1)
+    expected_s, expected_c, _ = matrices(inner, 1)
+    forward = np.ix_([0], [1, 3], [0, 2])
+    assert s[forward] == pytest.approx(expected_s[forward], rel=1e-12)
+    leaving = np.ix_([0], [1, 3], [1, 3])
+    assert c[leaving] == pytest.approx(expected_c[leaving], rel=1e-12)
+    assert np.abs(c[0, 1, 3]) > 1
+
+
 def test_much_gain_behind_a_loss_adds_its_vacuum_twice(element, pumped, matrices):
     """Vacuum everywhere: 1/eta - 1/2 quanta; one half without loss, 1.5 with half lost."""
     for loss_db, expected in ((0.0, 0.5), (10 * np.log10(2), 1.5)):
