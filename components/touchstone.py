@@ -102,13 +102,16 @@ class Contents:
         return self._lately[grid]
 
     def _interpolated(self, f):
-        size, phase = self._polar
         if np.array_equal(f, self.frequency_hz):
-            s = np.array(np.moveaxis(self.scattering, 0, -1))
+            s = np.moveaxis(self.scattering, 0, -1).copy(order="C")
+            passive = self.largest_gain <= 1.0
         else:
+            size, phase = self._polar
             right, part = _between(f, self.frequency_hz)
             s = _linear(size, right, part) * np.exp(1j * _linear(phase, right, part))
-        s = s if self.active else _no_gain(s)
+            passive = False  # between passive points it need not be
+        if not (self.active or passive):
+            s = _no_gain(s)
         s.flags.writeable = False  # handed out more than once
         return s
 
@@ -172,12 +175,11 @@ def _linear(values, right, part):
 def _no_gain(s):
     """Scale back the points where a passive file shows gain through calibration error.
 
-    The largest singular value squared is at most the largest row sum times the largest column sum
-    of |S|; only where that is above one is it worked out.
+    No eigenvalue of S^H S is above the largest sum of |S^H S| along a row (S. Gershgorin, 1931);
+    only where that is above one is the largest singular value worked out.
     """
-    size = np.abs(s)
-    bound = size.sum(axis=0).max(axis=0) * size.sum(axis=1).max(axis=0)
-    above = np.flatnonzero(bound > 1.0)
+    gram = np.einsum("ki...,kj...->ij...", np.conj(s), s)
+    above = np.flatnonzero(np.abs(gram).sum(axis=1).max(axis=0) > 1.0)
     if above.size:
         largest = np.linalg.norm(np.moveaxis(s[..., above], -1, 0), ord=2, axis=(1, 2))
         s[..., above] = s[..., above] / np.maximum(largest, 1.0)

@@ -177,20 +177,35 @@ class Cable(Kind):
 
     @staticmethod
     def _rod(settings, at, even=False):
-        """Return the Rod between the anchors, worked out once for them; `even` in its loss."""
+        """Return the Rod between the anchors, worked out once for a coax; `even` in its loss."""
         anchors = at.anchors or ((0.0, at.temperature_k), (1.0, at.temperature_k))
         coax = settings["coax"]
-
-        def work_out():
-            losses = None if even else functools.partial(_losses, coax)
-            return Rod.of(anchors, functools.partial(_temperatures, coax), losses)
-
+        even = even or coax is None or settings.given("loss") or settings.given("data")
         try:
-            return settings.remembered((anchors, even), work_out)
+            return _rod(_Same(coax), anchors, even)
         except (OutsideRange, MissingProperty) as error:
             raise ParameterError(
                 "coax", str(error), "name another coax, or give the cable its loss"
             ) from error
+
+
+class _Same:
+    """A coax by identity, which is quick to compare where its materials are not."""
+
+    def __init__(self, coax):
+        self.coax = coax
+
+    def __eq__(self, other):
+        return self.coax is other.coax
+
+    def __hash__(self):
+        return id(self.coax)
+
+
+@functools.lru_cache(maxsize=1024)
+def _rod(same, anchors, even):
+    losses = None if even else functools.partial(_losses, same.coax)
+    return Rod.of(anchors, functools.partial(_temperatures, same.coax), losses)
 
 
 def _losses(coax, temperature_k):
