@@ -131,7 +131,7 @@ _IN_LAYOUT = {"temperature_k": ("temperature", "K"), "frequency_hz": ("frequency
 
 def _field_changes(key, mine, its):
     for part in fields(mine):
-        if "place" in part.name or part.name == "name":
+        if "place" in part.name or part.name in ("name", "tolerance"):
             continue
         before, after = getattr(mine, part.name), getattr(its, part.name)
         if before != after:

@@ -9,7 +9,7 @@ import numpy as np
 
 from chain.errors import Place
 from components.declaration import Kind, Settings
-from components.quantities import Quantity
+from components.quantities import Quantity, Tolerance
 
 Port = tuple[str, str]
 """An element's id and the name of one of its ports."""
@@ -40,6 +40,8 @@ class Stage:
     other_w: Mapping[str, float]
     """Loads that the layout names: what it is, watt."""
     place: Place
+    tolerance: Tolerance | None = None
+    """How far the temperature may be off, kelvin."""
 
 
 @dataclass(frozen=True)
@@ -284,6 +286,18 @@ class Layout:
         from chain.settling import settled
 
         return settled(self)
+
+    def warm(self):
+        """Return the layout with everything at room temperature (`chain.warm.warmed`)."""
+        from chain.warm import warmed
+
+        return warmed(self)
+
+    def spread(self, signal=None, *, draws, seed=0, **options):
+        """Return how far tolerances spread a signal's budget (`chain.spread.spread`)."""
+        from chain.spread import spread
+
+        return spread(self, signal, draws=draws, seed=seed, **options)
 
     def compare(self, other, signal=None):
         """Return what another layout costs against this one (`chain.compare.compare`)."""

@@ -39,6 +39,8 @@ class Choices:
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take one phase, and not the whole set, for reflections of unknown phase."""
+    draws: object | None = None
+    """Draws of toleranced values and of unknown phases (chain.draws) in place of the phase set."""
     heated: bool = True
     """False to leave resistors that tones warm at their stage's temperature: scattering alone."""
 
@@ -70,7 +72,7 @@ class Network:
 
     @property
     def draws(self):
-        """Number of phases that the first axis runs over."""
+        """Number of phases, or of draws, that the first axis runs over."""
         return 1 if self._phases is None else self._phases.draws
 
     # What the elements do -----------------------------------------------------------------------
@@ -138,6 +140,8 @@ class Network:
         return found
 
     def _phase_set(self):
+        if self.choices.draws is not None:
+            return self.choices.draws
         names = _reflections(self.layout, self.ids) if self.choices.phases else []
         return PhaseSet(sorted(names)) if names else None
 
@@ -146,6 +150,8 @@ class Network:
         heated = self.choices.heated and self.choices.uniform_k is None
         temperature_k = self.layout.emitting_k if heated else self.layout.temperature_k
         own = {} if self._phases is None else {"phase": self._phases.of(element.id)}
+        if self.choices.draws is not None:
+            own["vary"] = self.choices.draws.vary(element.id)
         at = Conditions(
             frequency_hz=frequency_hz,
             temperature_k=temperature_k(element),

@@ -95,13 +95,13 @@ def _shares(network, transfers, start, end):
         if network.idler_hz is not None:
             brought = mean(network, by_idler)
             idler[block.id] = idler[block.id] + brought if block.id in idler else brought
-        emitting = _emitting(block) & transfers.keys()
+        emitting = emitting_waves(block) & transfers.keys()
         if start is not None and emitting and not direct & emitting:
             incoming[block.id] = averaged if network.idler_hz is None else averaged - brought
     return shares, idler, incoming, total
 
 
-def _emitting(block):
+def emitting_waves(block):
     """Return the signal waves of a block by which it emits."""
     return {
         block.waves[i] for i, j in block.nport.emission if i == j and block.nport.sidebands[i] == 1

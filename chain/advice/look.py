@@ -8,6 +8,7 @@ import numpy as np
 from chain.advice.margins import BY_NAME, default
 from chain.advice.rules import ERROR, WARNING
 from chain.advice.way import Hop, way
+from chain.alike import likeness
 from chain.budget import budget
 from chain.errors import LayoutError
 from chain.network import Choices, Network
@@ -69,18 +70,11 @@ class Look:
 
     @functools.cached_property
     def _groups(self):
-        """Connected components: {signature: [ids of each that is like it]}."""
+        """Connected components: [[ids of each that is like the first]]."""
         found = {}
         for ids in dict.fromkeys(self.layout.connected(key) for key in self.layout.elements):
-            signature = tuple(self._signature(key) for key in ids)
-            found.setdefault(signature, []).append(ids)
+            found.setdefault(likeness(self.layout, ids), []).append(ids)
         return list(found.values())
-
-    def _signature(self, key):
-        # Copies share their values wherever they are equal, so identity tells likeness.
-        element = self.layout.elements[key]
-        values = tuple(sorted((name, id(value)) for name, value in element.settings.values.items()))
-        return self.base(key), values, element.enter, element.leave
 
     def base(self, key):
         """Return an element's id without the number of its copy."""

@@ -77,7 +77,7 @@ def read_stages(node, around):
             continue
         stage = Stage(
             name, found.values["temperature"].value, found.get("cooling", ()),
-            found.get("other", {}), key.place,
+            found.get("other", {}), key.place, found.values["temperature"].tolerance,
         )
         _check_rising(stage, found, around)
         if before is not None and stage.temperature_k > before.temperature_k:

@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.budget import budgets
+from chain.draws import FEWEST, MOST
 from chain.errors import LayoutError, Place
 from chain.export import as_json, budget_csv, budget_dict, write_whole
 from chain.tables import budget_text, signals_text
@@ -24,10 +25,22 @@ def _arguments(parser):
     add_settled(parser)
     parser.add_argument("--at", metavar="FREQUENCY", help="frequency of the table, as in '6 GHz'")
     parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
+    parser.add_argument(
+        "--warm", action="store_true", help="everything at room temperature, amplifiers unbiased"
+    )
+    parser.add_argument(
+        "--draws", metavar="N",
+        help=f"draw every toleranced value N times ({FEWEST} to {MOST}): how far it spreads the "
+        "answer, and which matters most",
+    )
+    parser.add_argument("--seed", metavar="S", default="0", help="seed of the draws (0)")
 
 
 def _run(words):
+    draws, seed = _whole(words.draws, "--draws"), _whole(words.seed, "--seed")
     layout = read_layout(words)
+    if words.warm:
+        layout = layout.warm()
     at = None if words.at is None else read_quantity(words.at, "frequency", "--at")
     if not layout.signals:
         raise LayoutError.at(
@@ -41,33 +54,77 @@ def _run(words):
         # Programs get the one frequency; people see the band beside it.
         f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found = budgets(layout, words.signal, frequency_hz=f)
+    spread = {} if draws is None else _spread(layout, found, draws, seed, f)
     if words.csv:
         write_whole(words.csv, budget_csv(found))
-    print(_json(found) if words.json else _text(found, at))
+    print(_json(found, spread) if words.json else _text(found, spread, at))
     return 0
 
 
-def _json(found):
+def _whole(text, option):
+    """Return the whole number of an option, or None where it is not given."""
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdecimal() and len(text) < 19):
+        raise LayoutError.at(
+            Place(option), f"{text!r} is not a whole number", "give one from 0 on, like 1000"
+        )
+    return int(text)
+
+
+def _spread(layout, found, draws, seed, f):
+    from chain.progress import Progress
+    from chain.spread import check_draws, spreads
+
+    check_draws(draws)
+    with Progress("signals") as progress:
+        return spreads(
+            layout, list(found), draws=draws, seed=seed, frequency_hz=f, progress=progress
+        )
+
+
+def _dict(b, spread):
+    """Return a budget, with its spread where there is one, under the names of --json."""
+    result = budget_dict(b)
+    if b.signal in spread:
+        from chain.spread_text import spread_dict
+
+        own = spread[b.signal]
+        result |= spread_dict(own)
+        result["warnings"] = [*result["warnings"], *own.warnings]
+    return result
+
+
+def _json(found, spread):
     if len(found) == 1:
-        return as_json(budget_dict(next(iter(found.values()))))
+        return as_json(_dict(next(iter(found.values())), spread))
     warnings = list(dict.fromkeys(text for b in found.values() for text in b.warnings))
     first, *rest = (b.laws for b in found.values())
     for laws in rest:
         first = first.worst(laws)
     return as_json({
-        "signals": {name: budget_dict(b) for name, b in found.items()},
+        "signals": {name: _dict(b, spread) for name, b in found.items()},
         "warnings": warnings, "laws": first.as_dict(),
     })
 
 
-def _text(found, at):
+def _text(found, spread, at):
     title = next(iter(found.values())).layout.title
     head = [title, ""] if title else []
     if len(found) == 1:
-        return "\n".join([*head, budget_text(next(iter(found.values())), at)])
+        one = budget_text(next(iter(found.values())), at)
+        return "\n".join([*head, one, *_spreads(spread, at)])
     parts = [*head, signals_text(found), ""]
     parts.append("one signal in full: --signal NAME")
-    return "\n".join(parts)
+    return "\n".join([*parts, *_spreads(spread, at)])
+
+
+def _spreads(spread, at):
+    """Return the spreads of signals as text, copies that are alike once."""
+    from chain.spread_text import spread_text
+
+    shown = {id(one.quantities): one for one in reversed(spread.values())}
+    return [f"\n{spread_text(one, at)}" for one in reversed(shown.values())]
 
 
 VERB = Verb("budget", "noise and gain of a signal, element by element", _arguments, _run)
