@@ -4,8 +4,9 @@ import os
 from collections.abc import Mapping
 
 from chain.foreign_text import one_line
-from chain.text import number
-from components.quantities import UNITS, Quantity, Table, watt_to_dbm
+from chain.text import si
+from components.declaration import Clamped, Distances, FrequencyRange, PerPort, PortList
+from components.quantities import UNITS, Quantity, Table
 from components.touchstone import NamedFile
 
 
@@ -46,17 +47,25 @@ def given(element):
     """Return [(parameter, value text)] of everything the layout gives for an element."""
     placed = {"stage", "from", "to"}
     return [
-        (name, value_text(element.settings.values[name]))
-        for name in element.kind.declared()
+        (name, setting_text(parameter.reads, element.settings.values[name]))
+        for name, parameter in element.kind.declared().items()
         if name in element.settings.values and name not in placed
     ]
 
 
-def dbm(watt):
-    """Return a power as dBm; a dash where there is none."""
-    return "-" if watt is None or watt <= 0 else f"{float(watt_to_dbm(watt)):.1f}"
+def setting_text(reads, value):
+    """Return a value as `value_text` does, where the declared type says more than the value."""
+    if isinstance(reads, FrequencyRange):
+        return f"{si(value[0], 'Hz')} to {si(value[1], 'Hz')}"
+    if isinstance(reads, Distances):
+        pairs = value.items() if isinstance(value, Mapping) else value
+        return ", ".join(f"{one_line(stage)} at {_length(at)}" for stage, at in pairs)
+    if isinstance(reads, PortList):
+        return ", ".join(value)
+    if isinstance(reads, PerPort | Clamped) and isinstance(value, Mapping):
+        return ", ".join(f"{one_line(key)}: {value_text(item)}" for key, item in value.items())
+    return value_text(value)
 
 
-def percent(part, whole):
-    """Return a share in percent."""
-    return number(100 * part / whole, 3) if whole else ""
+def _length(at):
+    return value_text(at) if isinstance(at, Quantity) else si(at, "m")

@@ -1,8 +1,9 @@
 """From a layout to a drawing: which lines, in which columns, as SVG."""
 
 from chain.drawing.columns import plan_of
-from chain.drawing.family import forest, joins_of, series, trees_from
+from chain.drawing.family import Branch, forest, joins_of, series, trees_from
 from chain.drawing.geometry import Placing
+from chain.drawing.legs import legs_of
 from chain.drawing.picture import Picture
 from chain.drawing.wires import Wiring
 from chain.equal_lines import equal_lines
@@ -10,6 +11,10 @@ from chain.text import si
 
 _MOST_ROUNDS = 12
 """How often joints without a clear way may be turned into words and everything placed again."""
+
+
+MOST_COLUMNS = 6
+"""Columns of a drawing that has to be legible on a page."""
 
 
 def draw(layout, lines=None):
@@ -24,6 +29,51 @@ def draw(layout, lines=None):
     names = [first_of[name] for name in lines]
     trees = trees_from(layout, names, [group.first for group in groups])
     return Drawing(layout, trees, groups, grey=True).svg()
+
+
+def draw_line(layout, line, groups):
+    """Return SVG of one line with the lines joined to it in grey, as far as a page holds them."""
+    [tree] = trees_from(layout, [line], [group.first for group in groups])
+    _prune(layout, tree, MOST_COLUMNS)
+    return Drawing(layout, [tree], groups, grey=True).svg()
+
+
+def draw_in_parts(layout, groups):
+    """Yield SVGs that show every line of a layout once, each as wide as a page holds."""
+    waiting = forest(layout, [group.first for group in groups])
+    part, columns = [], 0
+    while waiting:
+        tree = waiting.pop(0)
+        waiting = _prune(layout, tree, MOST_COLUMNS) + waiting
+        own = _columns(layout, tree)
+        if part and columns + own > MOST_COLUMNS:
+            yield Drawing(layout, part, groups).svg()
+            part, columns = [], 0
+        part.append(tree)
+        columns += own
+    if part:
+        yield Drawing(layout, part, groups).svg()
+
+
+def _columns(layout, tree):
+    own = len(legs_of(layout, layout.lines[tree.line]))
+    return own + sum(_columns(layout, branch) for branch in tree.branches)
+
+
+def _prune(layout, tree, most):
+    """Take branches off a tree that has more columns than `most`; return them as trees."""
+    left = most - len(legs_of(layout, layout.lines[tree.line]))
+    kept, cut = [], []
+    for branch in tree.branches:
+        cut += _prune(layout, branch, max(left, 0))
+        own = _columns(layout, branch)
+        if own <= left:
+            kept.append(branch)
+            left -= own
+        else:
+            cut.append(Branch(branch.line, branches=branch.branches))
+    tree.branches = kept
+    return cut
 
 
 class Drawing:

@@ -1,0 +1,212 @@
+"""The page of the whole cryostat, and the pages of lists and labels."""
+
+from chain.document.blocks import (
+    Figure,
+    Heading,
+    Page,
+    Paragraph,
+    Table,
+    from_text_table,
+    without_empty,
+)
+from chain.document.charts import bars
+from chain.document.facts import Unknown
+from chain.document.findings import accepted_blocks, finding_blocks
+from chain.document.lists import label_blocks, line_link, list_blocks
+from chain.document.noise import residual_text, signal_table
+from chain.document.sheets import as_csv
+from chain.document.sources import convention_blocks, layout_blocks, source_blocks
+from chain.drawing import draw_in_parts, legend
+from chain.heat_text import heat_dict, most_table, stage_table
+from chain.levels import level_warnings
+from chain.power_text import (
+    cascade_lines,
+    dbm,
+    dumped_cold,
+    frequency_text,
+    leaks,
+    level_table,
+)
+from chain.power_text import stage_table as tone_stage_table
+from chain.text import number, si
+
+MOST_DRAWINGS = 8
+"""Drawings on the page of the cryostat; where there are more, each line's page has its own."""
+
+
+def cryostat_page(facts, ways):
+    """Return the Page of the cryostat."""
+    blocks = [
+        *_line_blocks(facts), *_signal_blocks(facts),
+        *finding_blocks(facts, facts.advice.findings), *accepted_blocks(facts),
+        *_drawing_blocks(facts), *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
+        *source_blocks(facts), *layout_blocks(facts),
+    ]
+    return Page("index", facts.layout.title, tuple(blocks), facts.standing, ways)
+
+
+def lists_page(facts, ways):
+    """Return the Page of parts and joints."""
+    return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), ways)
+
+
+def labels_page(facts, ways):
+    """Return the Page of labels."""
+    return _side_page(facts, "labels", "Labels", label_blocks(facts), ways)
+
+
+def _side_page(facts, name, title, blocks, ways):
+    return Page(name, title, tuple(blocks), f"{facts.layout.title} · {facts.standing}", ways)
+
+
+def _line_blocks(facts):
+    layout, rows = facts.layout, []
+    for group in facts.groups:
+        line = layout.lines[group.first]
+        rows.append((
+            line_link(facts, group.first), str(group.count), _way(layout, line),
+            str(len(line.elements)),
+            ", ".join(facts.signals_of(group)), line.note or "",
+        ))
+    headings = ("line", "count", "stages", "elements", "signals", "note")
+    left = frozenset(("line", "stages", "signals", "note"))
+    return [Heading("Lines"), without_empty(Table(headings, tuple(rows), left, data="lines"))]
+
+
+def _way(layout, line):
+    """Return the stages at which a line begins, is coldest and ends."""
+    order = {name: place for place, name in enumerate(layout.stages)}
+    met = [name for key in line.elements for name in _stages(layout.elements[key])]
+    if not met:
+        return ""
+    turns = [met[0], max(met, key=order.get), met[-1]]
+    return " to ".join(a for a, b in zip(turns, [*turns[1:], None], strict=True) if a != b)
+
+
+def _stages(element):
+    """Return the stages of an element in the order in which its line meets them."""
+    if element.from_stage is None:
+        return [element.stage] if element.stage else []
+    ends = [element.from_stage, element.to_stage]
+    turned = len(element.ports) > 1 and element.enter == element.ports[-1]
+    return ends[::-1] if turned else ends
+
+
+def _drawing_blocks(facts):
+    pictures = []
+    for picture in draw_in_parts(facts.layout, facts.groups):
+        pictures.append(picture)
+        if len(pictures) > MOST_DRAWINGS:
+            return [Heading("Drawing"), Paragraph(
+                f"The {len(facts.groups)} lines need more drawings than fit here: each line's "
+                "page has its own."
+            ), _legend(facts)]
+    blocks = [Heading("Drawing")]
+    for place, picture in enumerate(pictures, 1):
+        part = f", part {place} of {len(pictures)}" if len(pictures) > 1 else ""
+        blocks.append(Figure(
+            picture, f"All lines{part}: stages from warm to cold, equal lines once with their "
+            "count. A ring on a wire is a cable, a block on it an anchor.",
+            "cryostat" if len(pictures) == 1 else f"cryostat-{place}",
+        ))
+    return [*blocks, _legend(facts)]
+
+
+def _legend(facts):
+    return Figure(legend(facts.layout), "Symbols: after IEC 60617 and IEEE 315 from memory where "
+                  "they have one, else a box.", "symbols")
+
+
+def _signal_blocks(facts):
+    if not facts.ways:
+        return []
+    return [Heading("Signals"), signal_table(facts)]
+
+
+# -- heat ---------------------------------------------------------------------------------------
+
+
+def _heat_blocks(facts):
+    heat = facts.heat
+    if not facts.layout.stages:
+        return []
+    if isinstance(heat, Unknown):
+        return [Heading("Heat"), Paragraph(f"It cannot be worked out: {heat.why}", "warning")]
+    blocks = [
+        Heading("Heat"),
+        without_empty(
+            from_text_table(stage_table(heat), data="heat", csv=_heat_csv(heat)), also=("0 W",)
+        ),
+    ]
+    rows = [_heat_bar(name, one) for name, one in heat.stages.items()
+            if one.cooling_w is not None]
+    if rows:
+        blocks.append(Figure(
+            bars(rows, "Heat at each stage as a part of what it carries, percent", mark=100.0),
+            "Heat at each stage as a part of what it carries; the dashed line is all of it", "heat",
+        ))
+    blocks.append(without_empty(
+        from_text_table(most_table(heat), caption="What gives most", data="heat-most"),
+        also=("0 W",),
+    ))
+    return blocks + [Paragraph(facts.said(text), "warning") for text in heat.warnings]
+
+
+def _heat_bar(name, one):
+    if one.total_w is None:
+        return (name, None, "unknown")
+    used = 100 * one.total_w / one.cooling_w if one.cooling_w else 0.0
+    return (name, used, f"{number(used, 3)} %, {si(one.total_w, 'W', 3)}")
+
+
+def _heat_csv(heat):
+    stages = heat_dict(heat)["stages"]
+    headings = ["stage"]
+    for one in stages.values():
+        headings += [key for key in one if key not in (*headings, "unknown")]
+    rows = [
+        (name, *(str(one[key]) if isinstance(one[key], bool) else one[key] for key in headings[1:]))
+        for name, one in stages.items()
+    ]
+    return as_csv(headings, rows)
+
+
+# -- tones --------------------------------------------------------------------------------------
+
+
+def _tone_blocks(facts):
+    power = facts.power
+    if not facts.layout.tones:
+        return []
+    if isinstance(power, Unknown):
+        return [Heading("Tones"), Paragraph(f"They cannot be worked out: {power.why}", "warning")]
+    blocks = [Heading("Tones"), _sent(power)]
+    if facts.layout.stages:
+        blocks.append(from_text_table(
+            tone_stage_table(power), caption="What tones leave at each stage", data="tones-stages",
+        ))
+    levels = level_table(power)
+    if levels is not None:
+        blocks.append(from_text_table(
+            levels, caption="Levels at amplifiers (a paramp's own pump not counted)",
+            data="tones-levels",
+        ))
+    warnings = [*dumped_cold(power), *level_warnings(power), *power.warnings]
+    blocks += [Paragraph(facts.said(text), "warning") for text in warnings]
+    return blocks + [Paragraph(text) for text in [*leaks(power), *cascade_lines(power)]]
+
+
+def _sent(power):
+    rows = []
+    for name, tone in power.tones.items():
+        made = power.idler_of.get(name)
+        into = f"made of {made} by the paramp" if made else power.layout.tones[name].into
+        rows.append((
+            name, frequency_text(tone), into, "" if made else dbm(tone.injected_w),
+            si(tone.injected_w, "W", 3), si(tone.given_w, "W", 3),
+            si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.leaving_w.values()), "W", 3),
+            residual_text(tone.closure),
+        ))
+    headings = ("tone", "frequency", "into", "sent dBm", "sent", "given by amplifiers", "absorbed",
+                "leaving", "closes to")
+    return Table(headings, tuple(rows), frozenset(("tone", "frequency", "into")), data="tones")

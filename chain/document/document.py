@@ -1,0 +1,59 @@
+"""From a layout to the files of its pages."""
+
+from chain.document.blocks import Figure, Link
+from chain.document.cryostat import cryostat_page, labels_page, lists_page
+from chain.document.facts import Facts
+from chain.document.folder import write_folder
+from chain.document.html import page_html
+from chain.document.line import line_page
+from chain.document.markdown import page_markdown
+from chain.document.sheets import page_sheets
+
+
+def document(layout, progress=None):
+    """Return {file name: text} of all pages of a layout: HTML, Markdown, SVG, CSV.
+
+    The same layout gives the same bytes, wherever and whenever.  `progress(done, of)` is called
+    after each page.
+    """
+    facts = Facts(layout)
+    files = {}
+    of = len(facts.groups) + len(_OTHERS)
+    for done, page in enumerate(_pages(facts), 1):
+        _add(files, page)
+        if progress is not None:
+            progress(done, of)
+    return files
+
+
+def write_document(layout, folder, progress=None):
+    """Write all pages of a layout into `folder`, whole or not at all; raises CannotWrite."""
+    write_folder(folder, document(layout, progress))
+
+
+_OTHERS = (
+    ("index", "Cryostat", cryostat_page),
+    ("lists", "Parts and joints", lists_page),
+    ("labels", "Labels", labels_page),
+)
+
+
+def _pages(facts):
+    for group in facts.groups:
+        yield line_page(facts, group, _ways(facts.page_of[group.first]))
+    for name, _, make in _OTHERS:
+        yield make(facts, _ways(name))
+
+
+def _ways(here):
+    return tuple(Link(title, name) for name, title, _ in _OTHERS if name != here)
+
+
+def _add(files, page):
+    files[f"{page.name}.html"] = page_html(page)
+    files[f"{page.name}.md"] = page_markdown(page)
+    for block in page.blocks:
+        if isinstance(block, Figure):
+            files[f"figures/{block.name}.svg"] = block.svg
+    for name, text in page_sheets(page).items():
+        files[f"data/{name}.csv"] = text

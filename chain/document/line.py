@@ -1,0 +1,132 @@
+"""The page of one line."""
+
+from chain.document.blocks import Figure, Heading, Link, Page, Paragraph, Table
+from chain.document.facts import Unknown
+from chain.document.lists import element_table, joint_table, line_link
+from chain.document.noise import signal_blocks
+from chain.drawing import draw_line
+from chain.power_text import SMALLEST_W, dbm, frequency_text
+from chain.text import si
+
+
+def line_page(facts, group, ways):
+    """Return the Page of a group of equal lines."""
+    layout, stem = facts.layout, facts.page_of[group.first]
+    line = layout.lines[group.first]
+    blocks = []
+    if group.count > 1:
+        blocks.append(Paragraph(
+            f"{group.many}: {', '.join(group.lines)}. The drawing and the tables stand for every "
+            "one of them; n is its number."
+        ))
+    if line.note:
+        blocks.append(Paragraph(line.note))
+    name = stem.removeprefix("line-")
+    blocks += [
+        Figure(draw_line(layout, group.first, facts.groups), _caption(facts, group), name),
+        Heading("Elements"), element_table(facts, line.elements), *_joined(facts, group),
+    ]
+    for signal in facts.signals_of(group):
+        blocks += signal_blocks(facts, signal, name)
+    blocks += [*_tone_blocks(facts, group), *_finding_blocks(facts, group)]
+    own = set(line.elements)
+    joints = [j for j in layout.joints if j.first[0] in own or j.second[0] in own]
+    blocks += [Heading("Joints"), joint_table(
+        layout, joints, caption="Of the first of these lines." if group.count > 1 else "",
+    )]
+    standing = f"{layout.title} · {facts.standing}"
+    return Page(stem, f"Line {group.name}", tuple(blocks), standing, ways)
+
+
+def _caption(facts, group):
+    many = f", {group.count} equal lines" if group.count > 1 else ""
+    return (f"Line {group.name}{many}: stages from warm to cold, lines joined to it in grey. "
+            "Rest the pointer on a symbol for its values.")
+
+
+def _joined(facts, group):
+    """Return the Table of the lines joined to this one."""
+    layout, rows = facts.layout, []
+    own = layout.lines[group.first].elements
+    for key in own:
+        for port in layout.elements[key].ports:
+            other = layout.partners.get((key, port))
+            if other is None or layout.elements[other[0]].line == group.first:
+                continue
+            rows.append((
+                f"{facts.id_text(key)}.{port}", f"{facts.id_text(other[0])}.{other[1]}",
+                line_link(facts, layout.elements[other[0]].line),
+            ))
+    if not rows:
+        return []
+    headings = ("port", "joined to", "of line")
+    return [Heading("Joined lines", 3), Table(headings, tuple(rows), frozenset(headings))]
+
+
+def _tone_blocks(facts, group):
+    """Return the levels of every tone along the line."""
+    power = facts.power
+    if isinstance(power, Unknown):
+        return [Heading("Tones"), Paragraph(f"They cannot be worked out: {power.why}", "warning")]
+    rows = []
+    for name, tone in power.tones.items():
+        own = _levels(facts, group, tone)
+        if own:
+            rows += [(f"{name}, {frequency_text(tone)}",), *own]
+    if not rows:
+        return []
+    headings = ("element", "port", "arriving dBm", "leaving dBm", "absorbed")
+    stem = facts.page_of[group.first].removeprefix("line-")
+    return [
+        Heading("Tones"),
+        Table(headings, tuple(rows), frozenset(("element", "port")), data=f"{stem}-tones",
+              csv=_tone_csv(facts, group)),
+    ]
+
+
+def _levels(facts, group, tone):
+    rows = []
+    for key in facts.layout.lines[group.first].elements:
+        element = facts.layout.elements[key]
+        for place, port in enumerate(element.ports):
+            name = f"{key}.{port}"
+            into, out = tone.arriving_w.get(name, 0.0), tone.leaving_ports_w.get(name, 0.0)
+            if max(into, out) < SMALLEST_W:
+                continue
+            absorbed = tone.absorbed_w.get(key) if place == 0 else None
+            if key in tone.leaving_w:
+                said = f"out {si(tone.leaving_w[key], 'W', 3)}"
+            else:
+                said = si(absorbed, "W", 3) if absorbed and absorbed > SMALLEST_W else ""
+            rows.append((facts.id_text(key), port, dbm(into), dbm(out), said))
+    return rows
+
+
+def _tone_csv(facts, group):
+    from chain.document.sheets import as_csv
+
+    rows = []
+    for name, tone in facts.power.tones.items():
+        for key in facts.layout.lines[group.first].elements:
+            for port in facts.layout.elements[key].ports:
+                port_name = f"{key}.{port}"
+                if port_name in tone.arriving_w:
+                    rows.append((
+                        name, key, port, float(tone.arriving_w[port_name]),
+                        float(tone.leaving_ports_w[port_name]),
+                        float(tone.absorbed_w.get(key, 0.0)),
+                    ))
+    return as_csv(("tone", "element", "port", "arriving_w", "leaving_w", "absorbed_w"), rows)
+
+
+def _finding_blocks(facts, group):
+    from chain.document.findings import finding_blocks
+
+    own = {key for name in group.lines for key in facts.layout.lines[name].elements}
+    found = [f for f in facts.advice.findings if own & set(f.elements)]
+    return finding_blocks(facts, found, silent=True)
+
+
+def ways_to(facts, here):
+    """Return Links to the pages of all lines but `here`."""
+    return tuple(Link(g.name, facts.page_of[g.first]) for g in facts.groups if g.first != here)

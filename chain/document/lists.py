@@ -1,0 +1,243 @@
+"""Parts, joints, labels: what is bought, what is screwed together, what is written on it."""
+
+from chain.document.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
+from chain.document.sheets import as_csv
+from chain.equal_lines import PERSONAL
+from chain.text import si
+from chain.value_text import given, value_text
+from components.connectors import UnknownConnector, connector
+
+MAKER = "as the connector's maker says"
+
+
+def torque_of(layout, joint):
+    """Return (torque, its source) of a joint: the layout's, a standard's, or the maker's."""
+    for key, _ in (joint.first, joint.second):
+        said = layout.elements[key].settings["torque"]
+        if said is not None:
+            return value_text(said), "the layout"
+    for port in (joint.first, joint.second):
+        kind = connector_type(layout, port)
+        if kind is not None and kind.torque_n_m is not None:
+            low, high = kind.torque_n_m
+            return f"{low:g} to {high:g} N m", kind.torque_source
+    return MAKER, ""
+
+
+def connector_type(layout, port):
+    """Return the ConnectorType that the layout says a port has, or None."""
+    text = connector_text(layout, port)
+    try:
+        return connector(text).type if text else None
+    except UnknownConnector:
+        return None
+
+
+def connector_text(layout, port):
+    """Return what the layout says of the connector at a port."""
+    return (layout.elements[port[0]].settings["connectors"] or {}).get(port[1], "")
+
+
+def joint_tag(joint):
+    """Return what to write on a joint: `A1.out / W2.in`."""
+    return " / ".join(".".join(port) for port in (joint.first, joint.second))
+
+
+def where_text(element):
+    """Return the stage or stages of an element."""
+    if element.from_stage is None:
+        return element.stage or "no stage"
+    return f"{element.from_stage} to {element.to_stage}"
+
+
+def joint_stage(layout, joint):
+    """Return the name of the stage at which a joint is made, as far as its elements say."""
+    for (key, port), (other, _) in (
+        (joint.first, joint.second), (joint.second, joint.first),
+    ):
+        element = layout.elements[key]
+        if element.stage is not None:
+            return element.stage
+        if layout.elements[other].stage is None and element.from_stage is not None:
+            return element.from_stage if port == element.ports[0] else element.to_stage
+    return ""
+
+
+# -- joints -------------------------------------------------------------------------------------
+
+_JOINT = ("joint", "line", "stage", "connectors", "torque")
+
+
+def joint_rows(layout, joints):
+    """Return rows of a joint list: the tag, line, stage, connectors, torque."""
+    rows = []
+    for joint in joints:
+        sides = [connector_text(layout, port) or "?" for port in (joint.first, joint.second)]
+        connectors = "" if sides == ["?", "?"] else " to ".join(sides)
+        torque, source = torque_of(layout, joint)
+        rows.append((
+            joint_tag(joint), layout.elements[joint.first[0]].line, joint_stage(layout, joint),
+            connectors, f"{torque} ({source})" if source else torque,
+        ))
+    return rows
+
+
+def joint_table(layout, joints, *, caption="", data=""):
+    """Return the Table of joints; where all take the maker's torque, that is said once."""
+    rows = joint_rows(layout, joints)
+    csv = as_csv(_JOINT, rows) if data else None
+    headings, notes = list(_JOINT), []
+    for name, empty in (("connectors", ""), ("torque", MAKER)):
+        place = headings.index(name)
+        if rows and all(row[place] == empty for row in rows):
+            headings.pop(place)
+            rows = [(*row[:place], *row[place + 1:]) for row in rows]
+            notes.append(name)
+    said = caption
+    if "torque" in notes:
+        said = f"{caption} Torque: {MAKER}.".strip()
+    if "connectors" in notes:
+        said = f"{said} The layout does not say which connectors.".strip()
+    return Table(tuple(headings), tuple(rows), frozenset(headings), said, data, csv)
+
+
+# -- parts --------------------------------------------------------------------------------------
+
+
+def part_blocks(layout):
+    """Return the parts list: equal parts on one row, costs added up."""
+    headings = ("count", "part", "kind", "values", "cost each", "cost", "ids", "tag, serial")
+    rows = [_part_row(group) for group in _part_groups(layout)]
+    totals = [("in all", *row) for row in _totals(layout)]
+    blocks = [
+        Heading("Parts"),
+        without_empty(Table(
+            headings, tuple(rows), frozenset(headings) - {"count", "cost each", "cost"},
+            data="parts", csv=as_csv(headings, rows),
+        )),
+    ]
+    if totals:
+        blocks.append(Table(("", "cost", "of elements"), tuple(totals), frozenset(("",)),
+                            "Costs that the layout gives"))
+    missing = sum(1 for e in layout.elements.values() if not e.settings.given("cost"))
+    if totals and missing:
+        blocks.append(Paragraph(
+            f"{missing} of {len(layout.elements)} elements have no cost in the layout.", "note"
+        ))
+    return [*blocks, *_length_blocks(layout)]
+
+
+def _part_groups(layout):
+    groups = {}
+    for element in layout.elements.values():
+        values = tuple(item for item in given(element) if item[0] not in PERSONAL)
+        cost = element.settings.values.get("cost")
+        groups.setdefault((element.part, element.kind.name, values, cost), []).append(element)
+    return list(groups.values())
+
+
+def _part_row(elements):
+    first = elements[0]
+    values = ", ".join(
+        f"{name.replace('_', ' ')} {text}" for name, text in given(first) if name not in PERSONAL
+    )
+    cost = first.settings.values.get("cost")
+    each = total = ""
+    if cost is not None:
+        each, total = _money(cost[0], cost[1]), _money(cost[0] * len(elements), cost[1])
+    marks = []
+    for element in elements:
+        said = [element.settings[name] for name in ("tag", "serial") if element.settings[name]]
+        if said:
+            marks.append(f"{element.id}: {', '.join(said)}")
+    return (str(len(elements)), first.part or "", first.kind.name, values, each, total,
+            ", ".join(element.id for element in elements), "; ".join(marks))
+
+
+def _money(amount, currency):
+    return f"{amount:,.2f} {currency}".replace(",", " ")
+
+
+def _totals(layout):
+    sums = {}
+    for element in layout.elements.values():
+        cost = element.settings.values.get("cost")
+        if cost is not None:
+            amount, count = sums.get(cost[1], (0.0, 0))
+            sums[cost[1]] = (amount + cost[0], count + 1)
+    return [(_money(amount, currency), str(count)) for currency, (amount, count) in sums.items()]
+
+
+def _length_blocks(layout):
+    lengths = {}
+    for element in layout.elements.values():
+        coax = element.settings.values.get("coax")
+        if coax is not None and element.settings.given("length"):
+            lengths.setdefault(coax.name, []).append(element.settings["length"].value)
+    if not lengths:
+        return []
+    rows = tuple(
+        (name, str(len(own)), si(sum(own), "m")) for name, own in sorted(lengths.items())
+    )
+    return [Table(("coax", "pieces", "length in all"), rows, frozenset(("coax",)),
+                  "Cable, without what bends and cuts take", data="cable")]
+
+
+def list_blocks(facts):
+    """Return the blocks of the page of lists."""
+    layout = facts.layout
+    return [
+        *part_blocks(layout),
+        Heading("Joints"),
+        Paragraph("Write the joint's name on a tag on both sides of it before it is undone.",
+                  "note"),
+        joint_table(layout, layout.joints, data="joints"),
+    ]
+
+
+# -- labels -------------------------------------------------------------------------------------
+
+
+def label_blocks(facts):
+    """Return the sheet of labels: one for each element, one for each end of each cable."""
+    layout, labels = facts.layout, []
+    for element in layout.elements.values():
+        name = element.settings["tag"] or element.id
+        said = "" if name == element.id else f"{element.id}, "
+        beside = (f"{said}{element.kind.name}", f"line {element.line}", where_text(element))
+        if not element.kind.spans_stages or not element.ports:
+            labels.append((name, beside))
+            continue
+        for port in element.ports:
+            partner = layout.partners.get((element.id, port))
+            to = f"to {'.'.join(partner)}" if partner else "free"
+            labels.append((f"{name}.{port}", (to, *beside)))
+    return [
+        Paragraph("Print, cut along the dashes. A cable has a label for each end, which says "
+                  "where the end belongs.", "note"),
+        LabelSheet(tuple(labels), data="labels"),
+    ]
+
+
+def element_table(facts, keys):
+    """Return the Table of the elements of a line."""
+    layout, rows = facts.layout, []
+    for key in keys:
+        element = layout.elements[key]
+        values = ", ".join(
+            f"{name.replace('_', ' ')} {text}" for name, text in given(element)
+            if name not in PERSONAL
+        )
+        marks = ", ".join(
+            f"{name} {value_text(element.settings[name])}" for name in ("tag", "serial", "cost")
+            if element.settings[name]
+        )
+        remark = "; ".join(text for text in (marks, element.settings["note"] or "") if text)
+        rows.append((facts.id_text(key), element.kind.name, where_text(element), values, remark))
+    headings = ("id", "kind", "stage", "values", "remarks")
+    return without_empty(Table(headings, tuple(rows), frozenset(headings)))
+
+
+def line_link(facts, line):
+    """Return the Link to the page of a line."""
+    return Link(facts.group_of[line].name, facts.page(line))

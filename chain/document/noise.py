@@ -1,0 +1,176 @@
+"""Sections on noise and gain: at a few frequencies, over the band, element by element."""
+
+import math
+
+import numpy as np
+
+from chain.document.blocks import Figure, Heading, Paragraph, Table, from_text_table
+from chain.document.charts import bars, curves
+from chain.document.facts import Unknown
+from chain.document.sheets import as_csv
+from chain.tables import element_table, middle, summary
+from chain.text import fixed, number
+
+FEW = 5
+"""Frequencies at which a budget is told in numbers."""
+
+
+def signal_table(facts):
+    """Return the Table of every signal at the middle of the band, equal copies once."""
+    headings = ("signal", "from", "to", "at GHz", "gain dB", "system noise quanta", "K",
+                "incoming quanta", "added quanta", "noise figure dB")
+    rows = []
+    for name in facts.ways:
+        found = facts.budget(name)
+        if isinstance(found, Unknown):
+            rows.append((f"{name}: {found.why}",))
+            continue
+        i = middle(found)
+        at = f"{found.frequency_hz[i] / 1e9:g}"
+        noise = number(float(found.noise_at_to_quanta[i]))
+        if found.gain_db is None:
+            rows.append((name, "", found.to_port, at, "", noise, "", "", "", ""))
+            continue
+        rows.append((
+            name, found.from_port, found.to_port, at, fixed(float(found.gain_db[i])),
+            number(float(found.system_noise_quanta[i])), number(float(found.system_noise_k[i])),
+            number(float(found.incoming_quanta[i])), number(float(found.added_quanta[i])),
+            fixed(float(found.noise_figure_db[i]), 3),
+        ))
+    return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
+
+
+def signal_blocks(facts, name, stem):
+    """Return all that a line's page says of one signal; `stem` begins its files' names."""
+    found = facts.budget(name)
+    signal = facts.layout.signals[name]
+    start = f"from {'.'.join(signal.from_port)} " if signal.from_port else "all that arrives, "
+    blocks = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
+    if isinstance(found, Unknown):
+        return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
+    file = f"{stem}-{_stem(name)}"
+    blocks += [
+        _few(found, file), Figure(_curves(found), f"Signal {name} over the band", f"{file}-band"),
+        Figure(_bars(found), f"Shares of the noise of {name} at {_middle_ghz(found)} GHz, in "
+               "quanta and percent", f"{file}-shares"),
+        from_text_table(
+            element_table(found, middle(found)),
+            caption=f"Element by element at {_middle_ghz(found)} GHz", data=f"{file}-elements",
+        ),
+    ]
+    blocks += [Paragraph(facts.said(text), "warning") for text in found.warnings]
+    return [*blocks, Paragraph(_laws(found.laws), "note")]
+
+
+def _laws(laws):
+    said = [f"{name} {residual_text(value)}" for name, value in laws.as_dict().items()]
+    return f"Residuals of the laws: {', '.join(said)}."
+
+
+def residual_text(value):
+    """Return a residual; rounding alone, which differs from machine to machine, is not told."""
+    if value is None:
+        return "-"
+    return "below 1e-10" if value < 1e-10 else f"{value:.0e}"
+
+
+def _stem(name):
+    return "".join(c if c.isalnum() and c.isascii() else "-" for c in name.lower())
+
+
+def _middle_ghz(found):
+    return f"{found.frequency_hz[middle(found)] / 1e9:g}"
+
+
+def _few(found, file):
+    """Return the Table of the budget at a few frequencies; its CSV holds the whole band."""
+    points = np.unique(np.linspace(0, found.frequency_hz.size - 1, FEW).round().astype(int))
+    columns = [summary(found, int(i)) for i in points]
+    headings = ("", "unit", *(f"{found.frequency_hz[i] / 1e9:g} GHz" for i in points),
+                "over the band")
+    rows = []
+    for place, (name, _, span) in enumerate(columns[0]):
+        cells = [*(column[place][1] for column in columns), span]
+        unit = _unit(cells)
+        if unit:
+            cells = [cell.replace(f" {unit}", "") for cell in cells]
+        rows.append((name.strip() or "as a temperature", unit, *cells))
+    return Table(headings, tuple(rows), frozenset(("", "unit")), "At a few frequencies",
+                 f"{file}-band", _band_csv(found))
+
+
+def _unit(cells):
+    """Return the unit in which all cells are, or nothing where they differ."""
+    units = set()
+    for cell in cells:
+        own = {word for word in cell.split() if word != "to" and not _is_number(word)}
+        units |= own or {""}
+    return units.pop() if len(units) == 1 else ""
+
+
+def _is_number(word):
+    try:
+        float(word)
+    except ValueError:
+        return False
+    return True
+
+
+def _band_csv(found):
+    columns = {
+        "frequency_hz": found.frequency_hz, "gain_db": found.gain_db,
+        "noise_at_to_quanta": found.noise_at_to_quanta,
+        "system_noise_quanta": found.system_noise_quanta,
+        "system_noise_k": found.system_noise_k, "incoming_quanta": found.incoming_quanta,
+        "added_quanta": found.added_quanta,
+    }
+    columns |= {f"share_quanta {key}": share for key, share in found.shares_quanta.items()}
+    kept = {name: values for name, values in columns.items() if values is not None}
+    rows = zip(*(values.tolist() for values in kept.values()), strict=True)
+    return as_csv(tuple(kept), rows)
+
+
+def _curves(found):
+    x = found.frequency_hz / 1e9
+
+    def quanta(value):
+        return f"{number(value)} quanta"
+
+    if found.system_noise_quanta is None:
+        panels = [("noise at the end, quanta",
+                   [("all", found.noise_at_to_quanta, quanta)])]
+        return curves(x, panels, f"Noise of {found.signal} over frequency")
+    noise = [("system noise", found.system_noise_quanta, quanta),
+             ("incoming", found.incoming_quanta, quanta), ("added", found.added_quanta, quanta)]
+    noise.append(("quantum limit", np.ones_like(x), quanta))
+    panels = [_noise_panel(noise),
+              ("gain, dB", [("gain", found.gain_db, lambda v: f"{v:.2f} dB")])]
+    return curves(x, panels, f"Noise and gain of {found.signal} over frequency")
+
+
+def _noise_panel(lines):
+    """Return the panel of noise; in decibels over one quantum where it spans decades."""
+    largest = max(float(np.max(ys)) for _, ys, _ in lines)
+    smallest = max(min(float(np.min(ys)) for _, ys, _ in lines), 1e-12)
+    if largest < 100 * smallest:
+        return "noise, quanta", lines
+    in_db = [
+        (name, 10 * np.log10(np.maximum(ys, 1e-12)), lambda v: f"{number(10 ** (v / 10))} quanta")
+        for name, ys, _ in lines
+    ]
+    return "noise, dB over 1 quantum", in_db
+
+
+def _bars(found):
+    i = middle(found)
+    total = float(sum(share[i] for share in found.shares_quanta.values()))
+    rows = [(row.id, float(found.shares_quanta[row.id][i])) for row in found.rows
+            if row.id in found.shares_quanta]
+    rows = [(key, value) for key, value in rows if total and value >= 1e-3 * total]
+    rest = total - math.fsum(value for _, value in rows)
+    if rest > 1e-3 * total:
+        rows.append(("all others", rest))
+    return bars(
+        [(key, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)") for key, value in rows],
+        f"Shares of the noise of {found.signal}, quanta",
+    )

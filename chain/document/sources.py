@@ -1,0 +1,80 @@
+"""Sections on what stands behind the numbers: conventions, sources, the layout itself."""
+
+from chain.budget import CONVENTIONS
+from chain.document.blocks import Code, Heading, Listing, Paragraph, Table, without_empty
+from chain.foreign_text import visible
+from chain.heat_text import CONVENTIONS as HEAT_CONVENTIONS
+from components.catalogue import sources
+
+
+def convention_blocks():
+    """Return what numbers mean."""
+    return [Heading("Conventions"), Listing(tuple(
+        text.replace("`", "") for text in (*CONVENTIONS, *HEAT_CONVENTIONS)
+    ))]
+
+
+def source_blocks(facts):
+    """Return where the catalogue values that the layout uses come from."""
+    used = _used(facts)
+    if not used:
+        return []
+    numbers = {}
+    for _, _, row in used:
+        for key in row.sources:
+            numbers.setdefault(key, str(len(numbers) + 1))
+    rows = tuple(
+        (name, by, ", ".join(numbers[key] for key in row.sources), row.note)
+        for name, by, row in used
+    )
+    headings = ("used", "by", "sources", "remark")
+    return [
+        Heading("Sources of catalogue values"),
+        without_empty(Table(headings, rows, frozenset(headings), data="catalogue")),
+        Table(("", "source"), tuple((number, _said(key)) for key, number in numbers.items()),
+              frozenset(("source",)), data="sources"),
+        Paragraph("Values that the layout gives stand in the tables as the layout gives them; "
+                  "their source is the layout.", "note"),
+    ]
+
+
+def _used(facts):
+    """Return (name, who uses it, row) of each coax that a cable names and each material in it."""
+    coax, materials = {}, {}
+    for element in facts.layout.elements.values():
+        named, shown = element.settings.values.get("coax"), facts.id_text(element.id)
+        if named is not None:
+            coax.setdefault(named.name, (named, {}))[1][shown] = True
+            for _, material, _ in named.sections:
+                materials.setdefault(material.name, (material, {}))[1][named.name] = True
+        wire = element.settings.values.get("material")
+        if hasattr(wire, "pieces"):
+            materials.setdefault(wire.name, (wire, {}))[1][shown] = True
+    return [
+        (f"{kind} {name}", ", ".join(by), row)
+        for kind, found in (("coax", coax), ("material", materials))
+        for name, (row, by) in sorted(found.items())
+    ]
+
+
+def _said(key):
+    known = sources().get(key)
+    return str(known) if known is not None else key
+
+
+def layout_blocks(facts):
+    """Return the layout's own text, its hash, what was changed for this run."""
+    rows = tuple((name, digest) for name, digest in facts.files)
+    blocks = [
+        Heading("The layout itself"),
+        Table(("file", "SHA-256"), rows, frozenset(("file", "SHA-256")), data="files"),
+    ]
+    if facts.layout.changes:
+        blocks.append(Paragraph(
+            "Changed for these pages, not in the file: " + ", ".join(facts.layout.changes),
+            "warning",
+        ))
+    for path, data in facts.layout.sources.items():
+        text = visible(data.decode("utf-8-sig", "replace"))
+        blocks.append(Code(text, facts.file_name(path)))
+    return blocks

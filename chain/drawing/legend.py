@@ -1,0 +1,47 @@
+"""The symbols of a layout with the names of their kinds."""
+
+from chain.drawing.picture import FONT
+from chain.drawing.spots import ports_of
+from chain.drawing.svg import escape, tag, title, wrap
+from chain.drawing.symbols import STROKE, Look, on_the_way, symbol_of
+
+_ACROSS, _CELL, _HEIGHT = 6, 118.0, 76.0
+
+
+def legend(layout):
+    """Return an SVG of one symbol for each kind in a layout, with the kind's name."""
+    kinds = {}
+    for element in layout.elements.values():
+        kinds.setdefault(element.kind.name, element)
+    parts = []
+    for place, (name, element) in enumerate(sorted(kinds.items())):
+        x = _CELL * (place % _ACROSS) + _CELL / 2
+        y = _HEIGHT * (place // _ACROSS) + 26
+        parts.append(_entry(name, element, x, y))
+    rows = -(-len(kinds) // _ACROSS)
+    width = _CELL * min(_ACROSS, max(len(kinds), 1))
+    return tag(
+        "svg", "\n".join([title("Symbols"), *parts]), xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {width:g} {_HEIGHT * rows:g}", width=width, height=_HEIGHT * rows,
+        role="img", font_family=FONT, class_="legend",
+    ) + "\n"
+
+
+def _entry(name, element, x, y):
+    at = f"translate({x:g} {y:g})"
+    if element.from_stage is not None or not element.ports:
+        # What runs between stages is a mark on a wire.
+        strokes = tag("path", d="M-20 0L20 0") + "".join(on_the_way(name))
+        upright = ""
+    else:
+        ports = ports_of(element)
+        drawn = symbol_of(Look(element, ports.anchors, ports.reach))
+        strokes, upright = "".join(drawn.turned), "".join(drawn.upright)
+    words = [
+        tag("text", escape(line), x=x, y=y + 34 + 12 * row, font_size=10, text_anchor="middle",
+            fill=STROKE)
+        for row, line in enumerate(wrap(name, _CELL - 10, 10, most=1))
+    ]
+    drawing = tag("g", strokes + upright, transform=at, stroke=STROKE, stroke_width=1.4,
+                  fill="none")
+    return tag("g", title(element.kind.summary) + drawing + "".join(words))

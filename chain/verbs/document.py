@@ -1,0 +1,30 @@
+"""chain document: a layout on paper."""
+
+import os
+
+from chain.document import document
+from chain.document.folder import write_folder
+from chain.progress import Progress
+from chain.verbs.options import Verb, add_layout, read_layout
+
+
+def _arguments(parser):
+    add_layout(parser)
+    parser.add_argument(
+        "--out", metavar="FOLDER", required=True,
+        help="folder for the pages; pages that an earlier run wrote there are replaced",
+    )
+
+
+def _run(words):
+    layout = read_layout(words)
+    with Progress("pages") as progress:
+        files = document(layout, progress)
+    with Progress("files") as progress:
+        write_folder(words.out, files, progress)
+    print(f"{len(files)} files; begin with {os.path.join(words.out, 'index.html')}")
+    return 0
+
+
+VERB = Verb("document", "pages for paper and repository: drawing, tables, parts, joints, labels",
+            _arguments, _run)
