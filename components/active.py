@@ -219,5 +219,6 @@ def _positive(c, half, sign):
     first, second = (c[i, i].real - sign * half[i, i].real for i in (0, 1))
     cross = c.get((0, 1), 0.0) - sign * half.get((0, 1), 0.0)
     trace = first + second
-    slack = 1e-12 * trace * np.maximum(trace, 1.0)
-    return bool(np.all((trace >= 0.0) & (first * second - magnitude2(cross) >= -slack)))
+    scale = np.maximum(trace, 1.0)  # products of the entries themselves could overflow
+    determinant = first / scale * (second / scale) - magnitude2(cross / scale)
+    return bool(np.all((trace >= 0.0) & (determinant >= -1e-12 * trace / scale)))
