@@ -311,6 +311,12 @@ class Layout:
 
         return power(self)
 
+    def network(self, signal=None, **options):
+        """Return a signal's way as a scikit-rf Network (`chain.scattering.path_network`)."""
+        from chain.scattering import path_network
+
+        return path_network(self, signal, **options)
+
     def budget(self, signal=None, **options):
         """Return the noise and gain budget of a signal (`chain.budget.budget`)."""
         from chain.budget import budget

@@ -233,7 +233,9 @@ class Network:
                 self.index[wave] = len(self.index)
         self._names = tuple(self.index)
         pattern = [set() for _ in self.index]
-        loops, self._entries = [], {}
+        loops = []
+        self.entries = {}
+        """S P by numbers of waves: (wave that leaves, wave that arrives) -> scattering."""
         for block in self.blocks:
             for (i, j), entry in block.nport.scattering.items():
                 key, port, side = block.waves[j]
@@ -241,7 +243,7 @@ class Network:
                 if source is None:
                     continue
                 row = self.index[block.waves[i]]
-                self._entries[row, source] = entry
+                self.entries[row, source] = entry
                 if source == row:
                     loops.append(row)
                 else:
@@ -252,7 +254,7 @@ class Network:
     def _factored(self, last=None):
         """Return the factors, made once; `last` is the wave that they are first asked about."""
         if self._factors is None:
-            self._factors = Factors(plan_for(self._pattern, self._loops, last), self._entries)
+            self._factors = Factors(plan_for(self._pattern, self._loops, last), self.entries)
         return self._factors
 
     def arriving(self, port, side=1):

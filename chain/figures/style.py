@@ -21,8 +21,8 @@ WIDTH_MM, HEIGHT_MM = 180.0, 120.0
 DOTS_PER_INCH = 200
 """Resolution of a png."""
 
-INK, SOFT = "#1a1a1a", "#6e6e6e"
-"""Colours of what has to be read, and of grids and remarks."""
+INK, SOFT, RANGE = "#1a1a1a", "#6e6e6e", "#c3d9ec"
+"""Colours of what has to be read, of grids and remarks, of the range that a curve may lie in."""
 
 _MM_PER_INCH = 25.4
 
@@ -107,8 +107,16 @@ def line(place, *, marked=False):
 
 
 def limit_line():
-    """Return how a limit is drawn: the quantum limit, the cooling of a stage."""
-    return {"color": "#000000", "linestyle": (0, (7, 2.5)), "linewidth": 1.8}
+    """Return how a limit is drawn: the quantum limit, the cooling of a stage.
+
+    With a light edge, so that it shows on dark fills.
+    """
+    from matplotlib.patheffects import withStroke
+
+    edge = withStroke(linewidth=3.4, foreground="#ffffff")
+    return {
+        "color": "#000000", "linestyle": (0, (7, 2.5)), "linewidth": 1.8, "path_effects": [edge],
+    }
 
 
 def styled(draw):

@@ -9,12 +9,14 @@ from chain.export import as_json, budget_csv, budget_dict, write_whole
 from chain.tables import budget_text, signals_text
 from chain.verbs.options import (
     Verb,
+    add_figure,
     add_json,
     add_layout,
     add_settled,
     add_signal,
     read_layout,
     read_quantity,
+    read_whole,
 )
 
 
@@ -25,6 +27,10 @@ def _arguments(parser):
     add_settled(parser)
     parser.add_argument("--at", metavar="FREQUENCY", help="frequency of the table, as in '6 GHz'")
     parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
+    add_figure(parser, "shares over frequency and the gain, with --at bars at that frequency")
+    parser.add_argument(
+        "--touchstone", metavar="FILE", help="write the signal's way as a two-port (.s2p)"
+    )
     parser.add_argument(
         "--warm", action="store_true", help="everything at room temperature, amplifiers unbiased"
     )
@@ -37,7 +43,8 @@ def _arguments(parser):
 
 
 def _run(words):
-    draws, seed = _whole(words.draws, "--draws"), _whole(words.seed, "--seed")
+    draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
+    _check_names(words)
     layout = read_layout(words)
     if words.warm:
         layout = layout.warm()
@@ -57,19 +64,47 @@ def _run(words):
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
     if words.csv:
         write_whole(words.csv, budget_csv(found))
+    if words.figure:
+        _figure(words.figure, found, at)
+    if words.touchstone:
+        _touchstone(words.touchstone, layout, found)
     print(_json(found, spread) if words.json else _text(found, spread, at))
     return 0
 
 
-def _whole(text, option):
-    """Return the whole number of an option, or None where it is not given."""
-    if text is None:
-        return None
-    if not (text.isascii() and text.isdecimal() and len(text) < 19):
+def _check_names(words):
+    """Refuse files that could not be written, before anything is solved."""
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
+    if words.touchstone:
+        from chain.scattering import check_touchstone_name
+
+        check_touchstone_name(words.touchstone)
+
+
+def _figure(path, found, at):
+    from chain.figures.budget import MOST_SIGNALS, budget_figure, distinct
+    from chain.figures.style import save
+
+    found = distinct(found)
+    if len(found) > MOST_SIGNALS:
         raise LayoutError.at(
-            Place(option), f"{text!r} is not a whole number", "give one from 0 on, like 1000"
+            Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
         )
-    return int(text)
+    save(budget_figure(found, at), path)
+
+
+def _touchstone(path, layout, found):
+    from chain.scattering import write_touchstone
+
+    if len(found) > 1:
+        raise LayoutError.at(
+            Place("--touchstone"), f"there are {len(found)} signals to write",
+            "name one: --signal NAME",
+        )
+    write_touchstone(layout, path, *found)
 
 
 def _spread(layout, found, draws, seed, f):

@@ -188,7 +188,7 @@ def dense(case):
     size = len(network.index)
     matrix = np.zeros((points, size, size), complex)
     matrix[:] = np.eye(size)
-    for (row, column), entry in network._entries.items():
+    for (row, column), entry in network.entries.items():
         matrix[:, column, row] -= np.broadcast_to(entry, (1, points))[0]
     right = np.zeros((points, size, 1), complex)
     right[:, network.index[case.end]] = 1.0
