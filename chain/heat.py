@@ -214,7 +214,8 @@ def _said(layout, conduction, stages):
     if conduction.unknown:
         said.append(
             f"{called(layout, conduction.unknown)} conduct heat that is not known: they are given "
-            "by their loss, without length and coax; the totals of their stages are unknown"
+            "without what they are of (coax or material) and how long; the totals of their stages "
+            "are unknown"
         )
     for stages_met, keys in _skipping(layout).items():
         first, second, left_out = stages_met

@@ -22,6 +22,8 @@ class ConnectorType:
     torque_n_m: tuple[float, float] | None = None
     """Least and most torque (N m) of the coupling nut, where a published standard says one."""
     torque_source: str = ""
+    push_on: bool = False
+    """True where it is pushed or snapped on, not screwed."""
 
 
 TYPES = {
@@ -41,11 +43,11 @@ TYPES = {
         ConnectorType("N", "N", "IEC 61169-16"),
         ConnectorType("BNC", "BNC", "IEC 61169-8"),
         ConnectorType("TNC", "TNC", "IEC 61169-17"),
-        ConnectorType("SMB", "SMB", "IEC 61169-10"),
+        ConnectorType("SMB", "SMB", "IEC 61169-10", push_on=True),
         ConnectorType("SMC", "SMC", "IEC 61169-9"),
-        ConnectorType("SMP", "SMP", "MIL-STD-348"),
-        ConnectorType("MCX", "MCX", "IEC 61169-36"),
-        ConnectorType("MMCX", "MMCX", "IEC 61169-52"),
+        ConnectorType("SMP", "SMP", "MIL-STD-348", push_on=True),
+        ConnectorType("MCX", "MCX", "IEC 61169-36", push_on=True),
+        ConnectorType("MMCX", "MMCX", "IEC 61169-52", push_on=True),
         ConnectorType("7-16", "7-16", "IEC 61169-4"),
     )
 }

@@ -135,7 +135,8 @@ def _convert(number, unit, dimension, whole):
     if factor is ...:
         if not unit:
             raise QuantityError(
-                f"{whole!r} has no unit", f"write it with {_article(dimension)}{units_of(dimension)}"
+                f"{whole!r} has no unit",
+                f"write it with {_article(dimension)}{units_of(dimension)}",
             )
         raise QuantityError(
             f"{unit!r} is no unit of {dimension}", f"use {_article(dimension)}{units_of(dimension)}"

@@ -5,6 +5,7 @@ import numpy as np
 from components.active import FOUR, NOISE, WAYS, active_two_port, noise_problems
 from components.declaration import (
     LOSS,
+    Caution,
     FrequencyRange,
     Kind,
     Measure,
@@ -86,6 +87,10 @@ class Amplifier(Kind):
                 "input_emission", "the noise parameters say what it emits toward its source",
                 "take input_emission out",
             )
+
+    def handling(self, settings):
+        return (Caution("switch its bias off at the supply and wait before a connector is touched; "
+                        "static kills it: earth yourself, the tool and the cable first"),)
 
     def dissipates(self, settings):
         if settings["state"] != "ok":

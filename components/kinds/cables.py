@@ -7,6 +7,7 @@ import numpy as np
 from components.constants import C
 from components.declaration import (
     LOSS,
+    Caution,
     Distances,
     Kind,
     Measure,
@@ -24,6 +25,9 @@ from components.smooth import over_band
 from components.thermal_noise import photons
 
 _LN10_10 = np.log(10.0) / 10.0
+
+THIN_M = 1.3e-3
+"""Outside diameter below which a coax kinks easily (common practice, no source)."""
 
 
 @kind
@@ -93,12 +97,32 @@ class Cable(Kind):
             {(0, 0): absorbed * (0.5 + start), (1, 1): absorbed * (0.5 + end)},
         )
 
+    def fragility(self, settings):
+        """Return 4 for what is superconducting or thinner than THIN_M, 3 for any other cable."""
+        coax = settings["coax"]
+        if coax is None:
+            return 3
+        return 4 if coax.is_superconducting or coax.outer.diameter_m < THIN_M else 3
+
+    def handling(self, settings):
+        """Return what to mind of a coax; nothing is known of one that is given by its loss."""
+        coax = settings["coax"]
+        said = [Caution("turn the coupling nut alone, hold the cable's end still")]
+        if coax is not None and coax.is_superconducting:
+            said.append(Caution(
+                "superconducting coax work-hardens: mark which way it lies, keep its bends, do not "
+                "straighten it or bend it again"
+            ))
+        elif coax is not None and coax.outer.diameter_m < THIN_M:
+            said.append(Caution("thin coax kinks: lay it down in its own bends, nothing on top"))
+        return tuple(said)
+
     def heat_path(self, settings):
         """Return the HeatPath of its coax; None for a cable that is given by its loss alone."""
         return HeatPath(settings["coax"]) if settings.given("coax") else None
 
     def cautions(self, settings, at):
-        """Yield that a superconducting coax is too warm somewhere, so that it loses as a normal one.
+        """Yield that a superconducting coax is too warm somewhere and loses as a normal one.
 
         Silent where the layout states the loss itself.
         """

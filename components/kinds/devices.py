@@ -1,6 +1,6 @@
 """The device under test."""
 
-from components.declaration import LOSS, Flag, Kind, Parameter, kind
+from components.declaration import LOSS, Caution, Flag, Kind, Parameter, kind
 
 
 @kind
@@ -20,6 +20,12 @@ class Device(Kind):
 
     def default_route(self, settings):
         return ("in", None) if settings["reflects"] else ("in", "out")
+
+    def fragility(self, settings):
+        return 3
+
+    def handling(self, settings):
+        return (Caution("ask whoever put it in what it bears; earth yourself, cap its connectors"),)
 
     def scattering(self, settings, at):
         through = settings.lets_through("loss", at)

@@ -1,7 +1,7 @@
 """Where lines end: outside connectors and matched loads."""
 
 from components.constants import H
-from components.declaration import Kind, Measure, Parameter, kind
+from components.declaration import Caution, Kind, Measure, Parameter, kind
 
 
 @kind
@@ -27,6 +27,12 @@ class Port(Kind):
         ),
     )
     example = "{id: S1, kind: port, stage: room}"
+
+    def fragility(self, settings):
+        return 1
+
+    def handling(self, settings):
+        return (Caution("it is often a vacuum feedthrough: hold its body against turning"),)
 
     def scattering(self, settings, at):
         return {}

@@ -3,6 +3,7 @@
 import math
 
 from components.declaration import (
+    Caution,
     Distances,
     Kind,
     Measure,
@@ -65,6 +66,13 @@ class Loom(Kind):
         if settings.given("diameter") and settings.given("gauge"):
             yield ParameterError("gauge", "diameter and gauge are both given", "keep one")
         yield from anchor_problems(settings)
+
+    def fragility(self, settings):
+        return 4
+
+    def handling(self, settings):
+        return (Caution("fine wires: pull at the plug, never at the wires, and note which way it "
+                        "was in"),)
 
     def scattering(self, settings, at):
         return {}

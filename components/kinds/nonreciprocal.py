@@ -2,12 +2,17 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Caution, Kind, Measure, Parameter, ParameterError, kind
 from components.nport import magnitude2
 
 ISOLATION = Parameter(
     "isolation", Measure("ratio", least=0.0, over_frequency=True),
     "loss the wrong way; infinite where not given",
+)
+
+MAGNET = (
+    Caution("it has a magnet inside: keep it clear of magnetic shields, of steel tools and of "
+            "others of its kind"),
 )
 
 
@@ -26,6 +31,12 @@ class Isolator(Kind):
         ISOLATION,
     )
     example = "{id: I1, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB}"
+
+    def fragility(self, settings):
+        return 1
+
+    def handling(self, settings):
+        return MAGNET
 
     def scattering(self, settings, at):
         s = {(1, 0): settings.lets_through("insertion_loss", at)}
@@ -65,6 +76,12 @@ class Circulator(Kind):
 
     def holds_reflections(self, settings):
         return True
+
+    def fragility(self, settings):
+        return 1
+
+    def handling(self, settings):
+        return MAGNET
 
     def scattering(self, settings, at):
         forward = settings.lets_through("insertion_loss", at)

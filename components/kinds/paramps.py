@@ -6,6 +6,7 @@ import numpy as np
 
 from components.declaration import (
     LOSS,
+    Caution,
     Choice,
     DataFile,
     Flag,
@@ -102,6 +103,13 @@ class Paramp(Kind):
 
     def default_route(self, settings):
         return ("in", None) if settings["reflects"] else ("in", "out")
+
+    def fragility(self, settings):
+        return 3
+
+    def handling(self, settings):
+        return (Caution("static and overdrive kill it: pump and bias off, earth yourself and the "
+                        "cable first, cap its connectors at once; note where its shield stood"),)
 
     def pumps(self, settings):
         return settings["state"] == "ok"
