@@ -7,11 +7,11 @@ import numpy as np
 
 from chain.advice.margins import BY_NAME, default
 from chain.advice.rules import ERROR, WARNING
-from chain.advice.way import Hop, way
 from chain.alike import likeness
 from chain.budget import budget
 from chain.errors import LayoutError
 from chain.network import Choices, Network
+from chain.way import Hop, way
 from components.constants import VACUUM
 
 POINTS = 41

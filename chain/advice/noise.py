@@ -4,9 +4,9 @@ import numpy as np
 
 from chain.advice.look import noise_at
 from chain.advice.rules import WARNING, Remark, rule
-from chain.advice.way import way
 from chain.cooling import cooling_w
 from chain.text import number, si
+from chain.way import way
 from components.constants import VACUUM
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons

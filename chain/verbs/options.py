@@ -60,6 +60,20 @@ def read_layout(words):
     return layout.settled() if getattr(words, "settled", False) else layout
 
 
+def read_whole(text, option):
+    """Return the whole number of an option, 0 or more; None where it is not given.
+
+    Raises LayoutError.
+    """
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdecimal() and len(text) < 19):
+        raise LayoutError.at(
+            Place(option), f"{text!r} is not a whole number", "give one from 0 on, like 1000"
+        )
+    return int(text)
+
+
 def read_quantity(text, dimension, option):
     """Return the value in base units of an option's quantity; raises LayoutError."""
     try:

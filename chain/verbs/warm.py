@@ -1,0 +1,70 @@
+"""chain warm: what the analyser should show at room temperature, before the cryostat closes."""
+
+from chain.analyser import DRAWS, WITHIN_DB
+from chain.draws import FEWEST, MOST
+from chain.errors import LayoutError, Place
+from chain.export import as_json, write_whole
+from chain.progress import Progress
+from chain.verbs.options import (
+    Verb,
+    add_figure,
+    add_json,
+    add_layout,
+    read_layout,
+    read_quantity,
+    read_whole,
+)
+from chain.warm_sheet import sheet, sheet_csv, sheet_dict, sheet_text
+
+
+def _arguments(parser):
+    add_layout(parser)
+    add_json(parser)
+    parser.add_argument(
+        "--open", action="append", default=[], metavar="PORT", dest="ports",
+        help="open the joint at a port, like D1.in, and measure at both its ends; may be repeated, "
+        "then all of them are open at once",
+    )
+    parser.add_argument("--csv", metavar="FILE", help="write every trace over frequency as CSV")
+    add_figure(parser, "every trace with its band")
+    parser.add_argument(
+        "--draws", metavar="N", default=str(DRAWS),
+        help=f"draws of tolerances and unknown phases that make the bands ({DRAWS})",
+    )
+    parser.add_argument("--seed", metavar="S", default="0", help="seed of the draws (0)")
+    parser.add_argument(
+        "--within", metavar="LEVEL", default=f"{WITHIN_DB:g} dB",
+        help=f"what connections and calibration may add either way ({WITHIN_DB:g} dB)",
+    )
+
+
+def _run(words):
+    draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
+    if not FEWEST <= draws <= MOST:
+        raise LayoutError.at(Place("--draws"), f"{draws} draws are outside {FEWEST} to {MOST}",
+                             f"give {DRAWS}, say")
+    within_db = read_quantity(words.within, "ratio", "--within")
+    if within_db < 0:
+        raise LayoutError.at(Place("--within"), f"{words.within!r} is below 0", "give 0 dB or more")
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
+    warm = read_layout(words).warm()
+    words.accepted = {}  # the sheet has them
+    with Progress("networks") as progress:
+        found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
+                      progress=progress)
+    if words.csv:
+        write_whole(words.csv, sheet_csv(found))
+    if words.figure:
+        from chain.figures.style import save
+        from chain.figures.warm import warm_figure
+
+        save(warm_figure(found), words.figure)
+    print(as_json(sheet_dict(found)) if words.json else sheet_text(found))
+    return 0
+
+
+VERB = Verb("warm", "what the analyser should show at room temperature, joint by joint",
+            _arguments, _run)
