@@ -205,7 +205,7 @@ class Network:
         shape = {block.id: block.nport for block in blocks}
         needed, queue = {}, deque()
         for key in pumped:
-            queue.extend(self.partner[key, port] for port in set(shape[key].ports))
+            queue.extend(self.partner[key, port] for port in _mixing_ports(shape[key]))
         seen = set()
         while queue:
             key, port = queue.popleft()
@@ -389,6 +389,13 @@ def _reflections(layout, ids):
 def phase_draws(layout, ids):
     """Return how many phases a network of these elements runs over; 1 where all are known."""
     return DRAWS if _reflections(layout, ids) else 1
+
+
+def _mixing_ports(nport):
+    """Return the ports whose idler waves go on to other waves: not a flux line's shorted end."""
+    return {
+        nport.ports[j] for i, j in nport.scattering if i != j and nport.sidebands[j] < 0
+    }
 
 
 class reported:  # noqa: N801 - reads as a phrase: with reported(element)
