@@ -21,17 +21,6 @@ CHUNK = 16384
 MOST_VALUES = 4_000_000
 """Elements times draws times points that are solved at once, to bound the memory it takes."""
 
-CONVENTIONS = (
-    "Noise is in quanta (hf per hertz), symmetrised: a matched load at T emits 1/2 coth(hf/2kT), "
-    "the vacuum is 1/2 and is counted; photons = quanta - 1/2; kelvin = quanta x hf/k.",
-    "System noise is everything that reaches the end, referred to the wave at the start: "
-    "incoming (through that wave, at the signal frequency) + added (the rest, idler noise always).",
-    "Quantum limit of an amplified signal: 1 quantum (1/2 incoming + 1/2 added). "
-    "Noise figure = 1 + T_added / 290 K.",
-    "Gain is of a unit wave added at the start, the whole network in place, 50 ohm.",
-)
-
-
 class NothingArrives(LayoutError):
     """A signal whose start and end are joined, but nothing gets through."""
 

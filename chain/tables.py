@@ -4,7 +4,7 @@ import html
 
 import numpy as np
 
-from chain.budget import CONVENTIONS
+from chain.conventions import CONVENTIONS
 from chain.text import TextTable, fixed, number, si, wrapped
 from components.thermal_noise import kelvin_per_quantum
 

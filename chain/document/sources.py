@@ -1,6 +1,6 @@
 """Sections on what stands behind the numbers: conventions, sources, the layout itself."""
 
-from chain.budget import CONVENTIONS
+from chain.conventions import CONVENTIONS
 from chain.document.blocks import Code, Heading, Listing, Paragraph, Table, without_empty
 from chain.foreign_text import visible
 from chain.heat_text import CONVENTIONS as HEAT_CONVENTIONS
