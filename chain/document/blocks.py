@@ -77,6 +77,13 @@ class LabelSheet:
 
 
 @dataclass(frozen=True)
+class Lines:
+    """Lines to write on by hand, each under its name."""
+
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Page:
     """A page under its name (that of its files, without ending)."""
 

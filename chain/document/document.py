@@ -8,6 +8,7 @@ from chain.document.html import page_html
 from chain.document.line import line_page
 from chain.document.markdown import page_markdown
 from chain.document.sheets import page_sheets
+from chain.document.warm import warm_page
 
 
 def document(layout, progress=None):
@@ -35,6 +36,7 @@ _OTHERS = (
     ("index", "Cryostat", cryostat_page),
     ("lists", "Parts and joints", lists_page),
     ("labels", "Labels", labels_page),
+    ("warm", "Warm sheet", warm_page),
 )
 
 

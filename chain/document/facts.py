@@ -1,16 +1,11 @@
 """What pages say of a layout, each thing worked out once; what cannot be is said in its place."""
 
 import functools
-import hashlib
-import importlib.metadata
-import os
 import re
 
+from chain.document.standing import Standing
 from chain.equal_lines import equal_lines
 from chain.errors import LayoutError
-from components.touchstone import NamedFile
-
-PACKAGE = "cryogenic-chain"
 
 
 class Unknown:
@@ -20,11 +15,11 @@ class Unknown:
         self.why = why
 
 
-class Facts:
+class Facts(Standing):
     """A layout with its answers, its names on pages, its files."""
 
     def __init__(self, layout):
-        self.layout = layout
+        super().__init__(layout)
         self.groups = equal_lines(layout)
         self.group_of = {name: group for group in self.groups for name in group.lines}
         self.page_of = self._page_names()
@@ -52,47 +47,6 @@ class Facts:
         """Return an element's id as it stands for all equal copies."""
         return self.group_of[self.layout.elements[key].line].id_text(key)
 
-    # -- files ----------------------------------------------------------------------------------
-
-    @functools.cached_property
-    def _folder(self):
-        return os.path.dirname(os.path.abspath(self.layout.path))
-
-    def file_name(self, path):
-        """Return a file's name relative to the layout's folder: the same wherever it is called."""
-        return os.path.relpath(os.path.abspath(path), self._folder).replace(os.sep, "/")
-
-    def said(self, text):
-        """Return a message with the files in it named as on pages."""
-        for path in sorted(self.layout.sources, key=len, reverse=True):
-            text = text.replace(path, self.file_name(path))
-        return text.replace(self._folder + os.sep, "")
-
-    @functools.cached_property
-    def files(self):
-        """[(name, SHA-256)] of every file behind the layout, data files too."""
-        found = {self.file_name(path): data for path, data in self.layout.sources.items()}
-        for element in self.layout.elements.values():
-            for value in element.settings.values.values():
-                if isinstance(value, NamedFile) and self.file_name(value.path) not in found:
-                    with open(value.path, "rb") as file:
-                        found[self.file_name(value.path)] = file.read()
-        return [(name, hashlib.sha256(data).hexdigest()) for name, data in found.items()]
-
-    @functools.cached_property
-    def digest(self):
-        """SHA-256 over the names and hashes of all files, and the changes made for this run."""
-        lines = [f"{digest}  {name}" for name, digest in self.files]
-        lines += [f"--set {change}" for change in self.layout.changes]
-        return hashlib.sha256("\n".join(lines).encode("utf-8", "replace")).hexdigest()
-
-    @functools.cached_property
-    def standing(self):
-        """What every page says at its top."""
-        name = self.file_name(self.layout.path)
-        changed = f", with --set {', '.join(self.layout.changes)}" if self.layout.changes else ""
-        return f"{name}{changed} · SHA-256 {self.digest[:12]}… · {PACKAGE} {version()}"
-
     # -- answers --------------------------------------------------------------------------------
 
     def _attempt(self, function):
@@ -118,6 +72,11 @@ class Facts:
         return self._attempt(self.layout.heat)
 
     @functools.cached_property
+    def warm(self):
+        """The layout at room temperature, or an Unknown."""
+        return self._attempt(self.layout.warm)
+
+    @functools.cached_property
     def advice(self):
         """The Advice."""
         return self.layout.check()
@@ -137,11 +96,3 @@ class Facts:
         """Return the names of the signals that pass a line."""
         own = set(self.layout.lines[group.first].elements)
         return [name for name, ids in self.ways.items() if own & set(ids)]
-
-
-def version():
-    """Return the version of the installed package."""
-    try:
-        return importlib.metadata.version(PACKAGE)
-    except importlib.metadata.PackageNotFoundError:
-        return "of unknown version"

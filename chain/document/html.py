@@ -7,6 +7,7 @@ from chain.document.blocks import (
     Figure,
     Heading,
     LabelSheet,
+    Lines,
     Link,
     Listing,
     Paragraph,
@@ -56,6 +57,7 @@ pre { font: .8rem/1.4 monospace; background: var(--pale); border: 1px solid var(
   overflow-wrap: anywhere; break-inside: avoid; }
 .label b { font: bold 1rem/1.2 monospace; display: block; }
 .label span { display: block; font-size: .74rem; color: var(--soft); unicode-bidi: isolate; }
+p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; }
 .box { display: inline-block; width: .85em; height: .85em; border: 1.3px solid var(--ink);
   vertical-align: -.05em; }
 @media print {
@@ -178,7 +180,11 @@ def _labels(block):
     return '<div class="labels">\n' + "\n".join(found) + "\n</div>"
 
 
+def _lines(block):
+    return "".join(f'<p class="line">{_text(name)}</p>' for name in block.names)
+
+
 _BLOCKS = {
     Heading: _heading, Paragraph: _paragraph, Listing: _listing, Table: _table, Figure: _figure,
-    Code: _code, LabelSheet: _labels,
+    Code: _code, LabelSheet: _labels, Lines: _lines,
 }

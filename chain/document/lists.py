@@ -3,65 +3,16 @@
 from chain.document.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
 from chain.document.sheets import as_csv
 from chain.equal_lines import PERSONAL
+from chain.joints import (
+    MAKER,
+    connector_text,
+    joint_name,
+    stage_of,
+    torque_of,
+    where_text,
+)
 from chain.text import si
 from chain.value_text import given, value_text
-from components.connectors import UnknownConnector, connector
-
-MAKER = "as the connector's maker says"
-
-
-def torque_of(layout, joint):
-    """Return (torque, its source) of a joint: the layout's, a standard's, or the maker's."""
-    for key, _ in (joint.first, joint.second):
-        said = layout.elements[key].settings["torque"]
-        if said is not None:
-            return value_text(said), "the layout"
-    for port in (joint.first, joint.second):
-        kind = connector_type(layout, port)
-        if kind is not None and kind.torque_n_m is not None:
-            low, high = kind.torque_n_m
-            return f"{low:g} to {high:g} N m", kind.torque_source
-    return MAKER, ""
-
-
-def connector_type(layout, port):
-    """Return the ConnectorType that the layout says a port has, or None."""
-    text = connector_text(layout, port)
-    try:
-        return connector(text).type if text else None
-    except UnknownConnector:
-        return None
-
-
-def connector_text(layout, port):
-    """Return what the layout says of the connector at a port."""
-    return (layout.elements[port[0]].settings["connectors"] or {}).get(port[1], "")
-
-
-def joint_tag(joint):
-    """Return what to write on a joint: `A1.out / W2.in`."""
-    return " / ".join(".".join(port) for port in (joint.first, joint.second))
-
-
-def where_text(element):
-    """Return the stage or stages of an element."""
-    if element.from_stage is None:
-        return element.stage or "no stage"
-    return f"{element.from_stage} to {element.to_stage}"
-
-
-def joint_stage(layout, joint):
-    """Return the name of the stage at which a joint is made, as far as its elements say."""
-    for (key, port), (other, _) in (
-        (joint.first, joint.second), (joint.second, joint.first),
-    ):
-        element = layout.elements[key]
-        if element.stage is not None:
-            return element.stage
-        if layout.elements[other].stage is None and element.from_stage is not None:
-            return element.from_stage if port == element.ports[0] else element.to_stage
-    return ""
-
 
 # -- joints -------------------------------------------------------------------------------------
 
@@ -76,7 +27,7 @@ def joint_rows(layout, joints):
         connectors = "" if sides == ["?", "?"] else " to ".join(sides)
         torque, source = torque_of(layout, joint)
         rows.append((
-            joint_tag(joint), layout.elements[joint.first[0]].line, joint_stage(layout, joint),
+            joint_name(joint), layout.elements[joint.first[0]].line, stage_of(layout, joint) or "",
             connectors, f"{torque} ({source})" if source else torque,
         ))
     return rows

@@ -7,6 +7,7 @@ from chain.document.blocks import (
     Figure,
     Heading,
     LabelSheet,
+    Lines,
     Link,
     Listing,
     Paragraph,
@@ -94,7 +95,11 @@ def _labels(block):
     return "\n".join(["| label | beside |", "| :-- | :-- |", *rows])
 
 
+def _lines(block):
+    return "\n\n".join(f"{_inside(name)}: {chr(92)}{'_' * 30}" for name in block.names)
+
+
 _BLOCKS = {
     Heading: _heading, Paragraph: _paragraph, Listing: _listing, Table: _table, Figure: _figure,
-    Code: _code, LabelSheet: _labels,
+    Code: _code, LabelSheet: _labels, Lines: _lines,
 }

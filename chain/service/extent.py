@@ -1,0 +1,88 @@
+"""Which elements come out, and which joints that undoes."""
+
+from dataclasses import dataclass
+
+from chain.errors import LayoutError, Place
+from chain.joints import joint_name, stage_of
+from chain.layout import Joint
+from chain.reading.problems import choose
+
+
+@dataclass(frozen=True)
+class Undone:
+    """A joint to undo, or the end of something that has no microwave ports."""
+
+    name: str
+    """`A1.out / W2.in`, or `L1 at plate`."""
+    elements: tuple[str, ...]
+    stage: int | None
+    """Where it is made, counted from the warmest; None where the layout does not say."""
+    joint: Joint | None = None
+
+
+def between(layout, first, second):
+    """Return the ids of what stands between two stages or runs through there, in layout order.
+
+    Raises LayoutError for stages that do not exist or are one.
+    """
+    order = {name: place for place, name in enumerate(layout.stages)}
+    for name in (first, second):
+        if name not in order:
+            raise LayoutError.at(
+                Place("--between"), f"there is no stage {name!r}",
+                choose(name, order, "stages") if order else "add `stages:` to the layout",
+            )
+    if first == second:
+        raise LayoutError.at(
+            Place("--between"), f"{first} and {second} are one stage", "name two stages"
+        )
+    warm, cold = sorted((order[first], order[second]))
+    return [key for key, element in layout.elements.items() if _inside(element, order, warm, cold)]
+
+
+def _inside(element, order, warm, cold):
+    """Tell whether any part of an element lies between two stages, the stages left out."""
+    if element.from_stage is None:
+        return element.stage is not None and warm < order[element.stage] < cold
+    start, end = sorted((order[element.from_stage], order[element.to_stage]))
+    return start < cold and end > warm
+
+
+def named(layout, ids):
+    """Return the ids of elements to take out: `P1` stands for every copy; raises LayoutError."""
+    found = []
+    for text in ids:
+        if text in layout.elements:
+            found.append(text)
+            continue
+        copies = [key for key in layout.elements if _base(layout, key) == text]
+        if not copies:
+            bases = dict.fromkeys(_base(layout, key) for key in layout.elements)
+            raise LayoutError.at(
+                Place("--remove"), f"there is no element {text!r}", choose(text, bases, "elements")
+            )
+        found += copies
+    return list(dict.fromkeys(found))
+
+
+def _base(layout, key):
+    line = layout.lines[layout.elements[key].line]
+    return key.removesuffix(f"-{line.number}") if line.number is not None else key
+
+
+def undone(layout, removed):
+    """Return the Undone of every joint at an element of `removed`, and of ends without ports."""
+    order = {name: place for place, name in enumerate(layout.stages)}
+    inside = set(removed)
+    found = [
+        Undone(joint_name(joint), (joint.first[0], joint.second[0]),
+               order.get(stage_of(layout, joint)), joint)
+        for joint in layout.joints if {joint.first[0], joint.second[0]} & inside
+    ]
+    for key in removed:
+        element = layout.elements[key]
+        if element.ports:
+            continue
+        ends = (element.from_stage, element.to_stage) if element.from_stage else (element.stage,)
+        found += [Undone(f"{key} at {stage}", (key,), order.get(stage)) for stage in ends]
+    return found

@@ -1,0 +1,215 @@
+"""The steps of a service: undo in order, redo in reverse with a check after each step."""
+
+from dataclasses import dataclass, field, replace
+
+from chain.joints import pushed_on, torque_of
+from chain.service import cautions
+from chain.service.extent import between as ids_between
+from chain.service.extent import named, undone
+from chain.service.order import in_order, rung
+
+
+@dataclass(frozen=True)
+class Step:
+    """One joint to undo, or to make again."""
+
+    joint: str
+    """Its name and tag: `A1.out / W2.in`; for what has no microwave ports `L1 at plate`."""
+    elements: tuple[str, ...]
+    stage: str
+    rung: str
+    """What is undone together with it, from the most fragile to the sturdiest."""
+    why: str
+    """Why it comes where it comes among those; may be empty."""
+    cautions: tuple[str, ...]
+    torque: str
+    tool: str
+    frees: tuple[str, ...] = ()
+    """Elements that no joint holds any more after it (undo), or not yet before it (redo)."""
+    then: str = ""
+    """What to do after it (undo), or before it (redo)."""
+    checks: tuple[str, ...] = ()
+    """What to check after it (redo)."""
+
+    @property
+    def why_here(self):
+        """Why it comes where it comes, in full."""
+        first = f"{self.rung} back in reverse" if self.checks else \
+            f"{self.rung} before what is sturdier"
+        return f"{first}; {self.why}" if self.why else first
+
+    @property
+    def caution(self):
+        """All cautions."""
+        return "; ".join(self.cautions)
+
+    @property
+    def check(self):
+        """All checks."""
+        return "; ".join(self.checks)
+
+
+@dataclass(frozen=True)
+class Service:
+    """A whole sheet."""
+
+    what: str
+    """What is taken out, in words."""
+    removed: tuple[str, ...]
+    """Ids of all elements that come out, in layout order."""
+    undo: tuple[Step, ...]
+    redo: tuple[Step, ...]
+    layout: object = field(default=None, repr=False)
+
+    def __str__(self):
+        from chain.service.sheet import service_text
+
+        return service_text(self)
+
+
+def service(layout, *, between=None, remove=(), levels=None):
+    """Return the Service that takes out what stands `between` two stages, or elements `remove`d.
+
+    `between` is a pair of stage names, `remove` ids (`P1` stands for its copies).  `levels(joint,
+    open joints)` gives sentences on the transmission to expect once a joint is made, as
+    chain.service.levels does; none without it.  Raises LayoutError.
+    """
+    if between is not None:
+        removed = ids_between(layout, *between)
+        what = f"what stands between {between[0]} and {between[1]}"
+    else:
+        removed = named(layout, remove)
+        what = ", ".join(remove)
+    ranked = in_order(layout, undone(layout, removed), removed)
+    undo = _Undoing(layout, removed, ranked).steps()
+    redo = _redo(layout, undo, ranked, levels)
+    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout)
+
+
+class _Undoing:
+    """Makes the steps of taking apart."""
+
+    def __init__(self, layout, removed, ranked):
+        self.layout, self.removed, self.ranked = layout, set(removed), ranked
+        self._left = {}
+        for one in ranked:
+            for key in one.undone.elements:
+                self._left[key] = self._left.get(key, 0) + 1
+        self._of_leading = dict(self._left)
+        self._bundles = self._count_bundles()
+        self._seen = {}
+
+    def _count_bundles(self):
+        found = {}
+        for key in self.removed:
+            element = self.layout.elements[key]
+            if element.from_stage is not None:
+                ends = frozenset((element.from_stage, element.to_stage))
+                found[ends] = found.get(ends, 0) + 1
+        return found
+
+    def steps(self):
+        """Return the Steps in order."""
+        return [self._step(one) for one in self.ranked]
+
+    def _step(self, one):
+        for key in one.undone.elements:
+            self._left[key] -= 1
+        frees = tuple(key for key in one.undone.elements
+                      if key in self.removed and not self._left[key])
+        torque, source = ("", "")
+        if one.undone.joint is not None:
+            torque, source = torque_of(self.layout, one.undone.joint)
+        stages = list(self.layout.stages)
+        return Step(
+            joint=one.undone.name, elements=one.undone.elements,
+            stage="" if one.undone.stage is None else stages[one.undone.stage],
+            rung=rung(one.fragility), why=self._why(one, frees),
+            cautions=self._cautions(one, frees),
+            torque=f"{torque} ({source})" if source else torque, tool=self._tool(one),
+            frees=frees, then=self._then(frees),
+        )
+
+    def _why(self, one, frees):
+        element = self.layout.elements[one.leading]
+        first = one.leading not in self._seen
+        self._seen[one.leading] = True
+        if one.leading not in self.removed or element.from_stage in (None, element.to_stage):
+            return ""
+        if one.leading in frees:
+            return f"the last joint of {one.leading}"
+        if first:
+            warm, _ = self._ends(element)
+            return f"the cold end of {one.leading} first: it still hangs from {warm}"
+        return ""
+
+    def _cautions(self, one, frees):
+        said = []
+        if one.undone.joint is not None and pushed_on(self.layout, one.undone.joint):
+            said.append(f"{cautions.PUSH_ON} ({cautions.PRACTICE})")
+        for key in (one.leading, *(k for k in one.undone.elements if k != one.leading)):
+            element = self.layout.elements[key]
+            for caution in element.kind.handling(element.settings):
+                said.append(f"{caution.text} ({caution.source})")
+        if not said:
+            said.append(f"{cautions.NUT} ({cautions.PRACTICE})")
+        for key in frees:
+            element = self.layout.elements[key]
+            count = self._bundles.get(frozenset((element.from_stage, element.to_stage)), 0)
+            if element.from_stage is not None and count >= cautions.MANY:
+                text = cautions.bundle(count, *self._ends(element))
+                said.append(f"{text} ({cautions.PRACTICE})")
+        return tuple(dict.fromkeys(said))
+
+    def _ends(self, element):
+        order = {name: place for place, name in enumerate(self.layout.stages)}
+        return sorted((element.from_stage, element.to_stage), key=order.get)
+
+    def _tool(self, one):
+        tools = [self.layout.elements[key].settings["tool"] for key in one.undone.elements]
+        return "; ".join(dict.fromkeys(tool for tool in tools if tool))
+
+    def _then(self, frees):
+        """Return what to do with what is free now."""
+        order = {name: place for place, name in enumerate(self.layout.stages)}
+        said = []
+        for key in frees:
+            element = self.layout.elements[key]
+            clamps = sorted((stage for stage, _ in element.via), key=order.get, reverse=True)
+            clamped = f"open its anchors at {', '.join(clamps)}, then " if clamps else ""
+            said.append(f"{key} is free: hold it, {clamped}take it out")
+        return "; ".join(said)
+
+
+def _redo(layout, undo, ranked, levels):
+    """Return the steps back, each with its checks."""
+    steps = []
+    still_open = [one.undone.joint for one in ranked if one.undone.joint is not None]
+    for step, one in reversed(list(zip(undo, ranked, strict=True))):
+        checks = [_continuity(layout, one.undone)]
+        if one.undone.joint is not None:
+            still_open.remove(one.undone.joint)
+            if levels is not None:
+                checks += levels(one.undone.joint, still_open)
+        kept = tuple(text for text in step.cautions if not text.startswith(cautions.BUNDLE))
+        steps.append(replace(
+            step, why=f"{_listed(step.frees)} with it" if step.frees else "", cautions=kept,
+            then=_before(step), checks=tuple(checks),
+        ))
+    return steps
+
+
+def _listed(ids):
+    return f"{', '.join(ids)} {'goes' if len(ids) == 1 else 'go'} in"
+
+
+def _before(step):
+    if not step.frees:
+        return ""
+    return f"put {', '.join(step.frees)} in place, anchors by hand; tighten them at its last joint"
+
+
+def _continuity(layout, one):
+    if one.joint is None:
+        return f"{cautions.THROUGH} ({one.elements[0]})"
+    return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"

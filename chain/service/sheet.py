@@ -1,0 +1,166 @@
+"""A service as a person at the cryostat reads it: text, page, JSON."""
+
+import textwrap
+
+from chain.document.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
+from chain.document.html import page_html
+from chain.document.markdown import page_markdown
+from chain.document.standing import standing_of
+from chain.foreign_text import one_line
+from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
+from chain.text import wrapped
+
+_SIGN = "date ________________   name ______________________   signature ______________________"
+
+
+def service_text(found):
+    """Return the sheet as plain text."""
+    lines = [one_line(found.layout.title), "", f"to take out: {one_line(found.what)}", "",
+             wrapped(AUTHORITY, ""), ""]
+    lines += [wrapped(f"{name}: {text}") for name, text in GENERAL]
+    lines += [f"  ({PRACTICE})", ""]
+    if not found.undo:
+        return "\n".join([*lines, "Nothing in this layout has to be undone for it."])
+    notes = notes_of(found)
+    lines += [wrapped(f"comes out: {', '.join(found.removed)}", ""), "", "MIND", ""]
+    lines += [_hanging(letter, text) for text, letter in notes.items()]
+    lines += ["", *_torque_lines(found.undo), "UNDO (write the joint's name on a tag on both sides "
+              "first)", ""]
+    lines += _steps_text(found.undo, notes)
+    lines += ["THE WAY BACK", ""]
+    lines += _steps_text(found.redo, notes)
+    return "\n".join([*lines, _SIGN])
+
+
+def _hanging(letter, text):
+    return textwrap.fill(f"{letter:<2} {text}", 96, initial_indent="  ", subsequent_indent=" " * 5)
+
+
+def notes_of(found):
+    """Return {text: letter} of all cautions and long checks, in the order in which they come."""
+    letters = {}
+    for step in (*found.undo, *found.redo):
+        for text in (*step.cautions, *(_general(check) for check in step.checks[:1])):
+            letters.setdefault(text, _letter(len(letters)))
+    return letters
+
+
+def _letter(place):
+    """Return a, b, ... z, aa, ab, ..."""
+    text = ""
+    while place >= 0:
+        text = chr(ord("a") + place % 26) + text
+        place = place // 26 - 1
+    return text
+
+
+def _general(check):
+    """Return a continuity check without the parts that it is about."""
+    return check.rpartition(" (")[0]
+
+
+def _letters(step, notes):
+    return " ".join(notes[text] for text in step.cautions)
+
+
+def _checks(step, notes):
+    """Return the checks of a step with the long first one as its letter."""
+    if not step.checks:
+        return ""
+    first, *more = step.checks
+    parts = first.rpartition(" (")[2].rstrip(")")
+    return "; ".join([f"{notes[_general(first)]} of {parts}", *more])
+
+
+def _torque_lines(steps):
+    said = {step.torque for step in steps if step.torque}
+    return [wrapped(f"torque: {said.pop()}", ""), ""] if len(said) == 1 else []
+
+
+def _steps_text(steps, notes):
+    """Return steps under the rungs that they stand on."""
+    lines, rung, torques = [], None, {step.torque for step in steps if step.torque}
+    for number, step in enumerate(steps, 1):
+        if step.rung != rung:
+            rung = step.rung
+            lines += [f"-- {rung}", ""]
+        at = f"  at {step.stage}" if step.stage else ""
+        lines.append(f"[ ] {number:>3}. {step.joint}{at}  mind {_letters(step, notes)}")
+        said = [step.why, f"torque {step.torque}" if len(torques) > 1 and step.torque else "",
+                f"tool {one_line(step.tool)}" if step.tool else "", step.then]
+        lines += [wrapped(text, " " * 9) for text in said if text]
+        if step.checks:
+            lines.append(wrapped(f"[ ] check {_checks(step, notes)}", " " * 9))
+    return [*lines, ""]
+
+
+def service_dict(found):
+    """Return the sheet under the names that programs lean on."""
+    return {
+        "what": found.what,
+        "removed": list(found.removed),
+        "undo": [_step_dict(step) for step in found.undo],
+        "redo": [_step_dict(step) for step in found.redo],
+        "cautions": [{"about": "authority", "says": AUTHORITY}]
+        + [{"about": name, "says": text, "source": PRACTICE} for name, text in GENERAL],
+        "warnings": [],
+        "laws": {},
+    }
+
+
+def _step_dict(step):
+    result = {
+        "joint": step.joint, "elements": list(step.elements), "why_here": step.why_here,
+        "caution": step.caution, "tag": step.joint, "stage": step.stage or None,
+        "torque": step.torque or None, "tool": step.tool or None, "frees": list(step.frees),
+        "then": step.then or None,
+    }
+    return {**result, "check": step.check} if step.check else result
+
+
+def service_page(found):
+    """Return the sheet as a Page with boxes to tick and room to sign."""
+    blocks = [
+        Paragraph(AUTHORITY, "warning"),
+        Table(("about", "before anything is undone"), GENERAL,
+              frozenset(("about", "before anything is undone"))),
+        Paragraph(f"Cautions: {PRACTICE}, unless one is named.", "note"),
+    ]
+    if not found.undo:
+        blocks.append(Paragraph("Nothing in this layout has to be undone for it."))
+    else:
+        notes = notes_of(found)
+        letters = tuple((letter, text) for text, letter in notes.items())
+        blocks += [
+            Heading("Comes out"), Paragraph(", ".join(found.removed)),
+            Heading("Mind"), Table(("", "mind"), letters, frozenset(("", "mind")), tight=True),
+            *(Paragraph(line) for line in _torque_lines(found.undo) if line),
+            Heading("Undo"),
+            Paragraph("Write the joint's name on a tag on both sides first.", "note"),
+            _table(found.undo, notes), Heading("The way back"), _table(found.redo, notes),
+            Heading("Done"), Lines(("date", "name", "signature")),
+        ]
+    return Page("service", f"Service: {found.what}", tuple(blocks), standing_of(found.layout))
+
+
+def _table(steps, notes):
+    """Return the Table of steps, a row across for each rung."""
+    headings = ("done", "no.", "joint and tag", "stage", "mind", "why here", "torque", "tool",
+                "before" if steps[0].checks else "then", "check", "well")
+    rows, rung, torques = [], None, {step.torque for step in steps if step.torque}
+    for number, step in enumerate(steps, 1):
+        if step.rung != rung:
+            rung = step.rung
+            rows.append((rung,))
+        rows.append((
+            "[ ]", str(number), step.joint, step.stage, _letters(step, notes), step.why,
+            step.torque if len(torques) > 1 else "", step.tool, step.then,
+            _checks(step, notes), "[ ]" if step.checks else "",
+        ))
+    return without_empty(Table(headings, tuple(rows), frozenset(headings) - {"no."}))
+
+
+def sheet_file(found, path):
+    """Return the sheet as HTML or Markdown, by the ending of a file's name."""
+    write = page_html if path.lower().endswith((".html", ".htm")) else page_markdown
+    return write(service_page(found))

@@ -1,0 +1,53 @@
+"""chain service: what to undo, in which order, and the way back."""
+
+from chain.errors import LayoutError, Place
+from chain.export import as_json, write_whole
+from chain.progress import Progress
+from chain.service import service
+from chain.service.levels import Levels
+from chain.service.sheet import service_dict, service_text, sheet_file
+from chain.verbs.options import Verb, add_json, add_layout, read_layout
+
+_ENDINGS = (".html", ".htm", ".md")
+
+
+def _arguments(parser):
+    add_layout(parser)
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument(
+        "--between", nargs=2, metavar="STAGE", help="take out what stands between two stages",
+    )
+    what.add_argument(
+        "--remove", action="append", metavar="ID", help="take out an element; may be repeated",
+    )
+    add_json(parser)
+    parser.add_argument(
+        "--out", metavar="FILE", help="write the sheet, with boxes to tick, as .html or .md"
+    )
+
+
+def _run(words):
+    if words.out and not words.out.lower().endswith(_ENDINGS):
+        raise LayoutError.at(
+            Place("--out"), f"{words.out!r} is no kind of sheet",
+            f"name a file that ends in {' or '.join(_ENDINGS)}",
+        )
+    layout = read_layout(words)
+    with Progress("joints") as progress:
+        found = service(
+            layout, between=words.between, remove=words.remove or (),
+            levels=Levels(layout, progress),
+        )
+    if words.out:
+        write_whole(words.out, sheet_file(found, words.out))
+    if words.json:
+        print(as_json(service_dict(found)))
+    elif words.out:
+        print(f"{len(found.undo)} joints; the sheet is in {words.out}")
+    else:
+        print(service_text(found))
+    return 0
+
+
+VERB = Verb("service", "what to undo between two stages, in which order, and the way back",
+            _arguments, _run)
