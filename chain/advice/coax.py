@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from chain.advice.rules import WARNING, Remark, rule
+from chain.advice.rules import NOTE, WARNING, Remark, rule
 from chain.text import number, si
 from components.declaration import Settings
 from components.quantities import Quantity
@@ -44,6 +44,29 @@ def _warmest(layout, cable):
         return cable.stage or cable.from_stage, layout.temperature_k(cable)
     names = [cable.from_stage, *(stage for stage, _ in cable.via), cable.to_stage]
     return max(((name, layout.stages[name].temperature_k) for name in names), key=lambda p: p[1])
+
+
+@rule(
+    "unanchored-coax", NOTE,
+    why="a coax that passes a stage without an anchor carries the heat of the warmer stages to the "
+    "colder one, and its centre conductor arrives warm",
+)
+def unanchored_coax(look):
+    """Look for stages between the two ends of a cable at which it is not anchored."""
+    names = list(look.layout.stages)
+    for cable in look.of_kind("cable"):
+        if cable.from_stage is None or cable.settings.given("temperature"):
+            continue
+        first, last = sorted(names.index(s) for s in (cable.from_stage, cable.to_stage))
+        anchored = {stage for stage, _ in cable.via}
+        passed = [name for name in names[first + 1 : last] if name not in anchored]
+        if passed:
+            yield Remark(
+                (cable.id,),
+                f"{cable.id} passes {' and '.join(passed)} on its way from {cable.from_stage} to "
+                f"{cable.to_stage} and is not anchored there",
+                f"anchor it: via: {{{', '.join(f'{name}: ... m' for name in passed)}}}",
+            )
 
 
 @rule(

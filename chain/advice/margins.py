@@ -30,6 +30,16 @@ MARGINS = (
         source=PRACTICE,
     ),
     Parameter(
+        "part", _DECIBELS,
+        "most that one passive part other than coax may lose of a received signal, where that "
+        "costs more noise than coax may", "2 dB", source=PRACTICE,
+    ),
+    Parameter(
+        "behind", _QUANTA,
+        "most system noise, in quanta, that what stands behind a paramp may add", "0.5",
+        source="common practice, no source: the half quantum that the paramp adds itself",
+    ),
+    Parameter(
         "photons", _QUANTA, "most photons that may arrive at a port of a device", "0.01",
         source="common practice: S. Krinner et al., EPJ Quantum Technology 6:2 (2019) aim at 0.001 "
         "for qubits (second-hand)",

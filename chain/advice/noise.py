@@ -46,7 +46,11 @@ def _isolate(look, port, at, most):
     if (too_warm := _too_warm(look, port, at)) is not None:
         return too_warm
     missing = "" if limit <= 0 else f"{np.ceil(decibels(found / limit)):.0f} dB more "
-    return f"{missing}isolation between {port[0]} and what emits ({most[0]})"
+    emitter, device = look.element(most[0]), look.element(port[0])
+    colder = ""
+    if emitter.kind.passive and emitter.stage != device.stage and emitter.stage is not None:
+        colder = f", or {most[0]} on {device.stage}"
+    return f"{missing}isolation between {port[0]} and what emits ({most[0]}){colder}"
 
 
 def _attenuate(look, port, at, most):

@@ -81,6 +81,12 @@ HALOSCOPE = (
     _set("two tags alike", "same-tag", "H1", "H1.tag=H-2"),
     _set("a warmer line for the pump", "noise-from-aside", "S2", "A3.loss=0 dB",
          "accept.noise-from-aside.A3="),
+    _set("diplexer left by its other port", "lossy-part", "Y1", "Y1.crossover=3 GHz"),
+    _edit("a pad behind the device", "lossy-part", "A9",
+          ("    - {id: I1,", "    - {id: A9, kind: attenuator, stage: mixing, loss: 3 dB}\n"
+           "    - {id: I1,")),
+    _set("a paramp with little gain", "paramp-weak", "X1", "X1.gain=6 dB"),
+    _set("a cable without its anchors", "unanchored-coax", "W3", "W3.via="),
     _set("a misspelt acceptance", "unknown-accept", None, "accept.no-isolaton=because"),
     _set("a stage planned to its limit", "close-to-cooling", None,
          "stages.mixing.other={wires: 1.5 uW}"),
@@ -120,6 +126,7 @@ QUBIT_ROW = (
          "stages.plate.cooling={3.0 K: 5 mW, 4.2 K: 12 mW}"),
     _set("a stage planned to its limit", "close-to-cooling", None,
          "stages.plate.other={magnet leads: 1 W}"),
+    _set("the noisier amplifier first", "noisier-first", "H1", "H1.noise_temperature=40 K"),
     _set("the first cold amplifier dead", "out-of-order", "H1", "H1.state=dead"),
     _set("a band beyond the filter's file", "no-answer", None, "band.stop=10 GHz"),
 )

@@ -16,14 +16,16 @@ lines:
     - {id: S1, kind: port, stage: room}
     - {id: W1, kind: cable, from: room, to: plate, length: 0.6 m, coax: stainless-304-2.19}
     - {id: A1, kind: attenuator, stage: plate, loss: 20 dB}
-    - {id: W2, kind: cable, from: plate, to: base, length: 0.5 m, coax: stainless-304-0.86}
+    - {id: W2, kind: cable, from: plate, to: base, length: 0.5 m, coax: stainless-304-0.86,
+       via: {still: 0.2 m}}
     - {id: A2, kind: attenuator, stage: base, loss: 40 dB}
     - {id: D1, kind: device, stage: base}
     - {id: I1, kind: isolator, stage: base, insertion_loss: 0.3 dB, isolation: 20 dB, tag: I-1}
     - {id: C1, kind: coupler, stage: base, coupling: 20 dB, reversed: true, loads: [isolated]}
     - {id: X1, kind: paramp, stage: base, gain: 20 dB, mixing: three-wave, pump: pump, tag: X-1}
     - {id: I2, kind: isolator, stage: base, insertion_loss: 0.3 dB, isolation: 20 dB, tag: I-2}
-    - {id: W3, kind: cable, from: base, to: plate, length: 0.5 m, coax: niobium-titanium-0.86}
+    - {id: W3, kind: cable, from: base, to: plate, length: 0.5 m, coax: niobium-titanium-0.86,
+       via: {still: 0.3 m}}
     - {id: H1, kind: amplifier, stage: plate, gain: 40 dB, noise_temperature: 2 K, bias: 9 mW,
        tag: H-1}
     - {id: W4, kind: cable, from: plate, to: room, length: 0.8 m, coax: stainless-304-2.19}
@@ -32,7 +34,8 @@ lines:
     - {id: S2, kind: port, stage: room}
     - {id: W5, kind: cable, from: room, to: plate, length: 0.6 m, coax: stainless-304-2.19}
     - {id: A3, kind: attenuator, stage: plate, loss: 20 dB}
-    - {id: W6, kind: cable, from: plate, to: base, length: 0.5 m, coax: niobium-titanium-0.86}
+    - {id: W6, kind: cable, from: plate, to: base, length: 0.5 m, coax: niobium-titanium-0.86,
+       via: {still: 0.2 m}}
     - {id: A4, kind: attenuator, stage: base, loss: 20 dB}
     - {join: C1.coupled}
 tones:
