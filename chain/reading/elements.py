@@ -11,7 +11,7 @@ from components.declaration import KINDS, Measure, ParameterError, Settings
 from components.touchstone import DataError
 
 FORM = "write it like {id: A1, kind: attenuator, stage: plate, loss: 20 dB}"
-_OWN_KEYS = ("id", "kind", "part")
+OWN_KEYS = ("id", "kind", "part")
 
 
 class Blueprint:
@@ -154,7 +154,7 @@ def _values(id, node, kind, around):
         # A file stands in place of what would have to be said of a passive part's scattering.
         waived = [name for name, p in parameters.items() if isinstance(p.reads, Measure)]
     return read_fields(
-        _without(node, _OWN_KEYS), parameters, around, id, dot=f"{id}.", waived=waived
+        _without(node, OWN_KEYS), parameters, around, id, dot=f"{id}.", waived=waived
     )
 
 

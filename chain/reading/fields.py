@@ -9,7 +9,7 @@ from chain.reading.problems import MistakeError, choose, nearest, shown
 from chain.reading.values import entries_of, like, read, reader, what_it_is
 from components.declaration import Overrides
 
-_FIXED = frozenset(
+FIXED = frozenset(
     [
         "warm", "enter", "leave", "loads", "reversed", "reflects", "stage", "from", "to", "via",
         "pump", "temperature", "connectors", "clamp", "tag", "serial", "cost", "note",
@@ -94,7 +94,7 @@ def _form(parameters):
 
 def _overrides(node, parameters, around, name):
     """Return a dict of values that replace others, read by the same declarations."""
-    own = {key: p for key, p in parameters.items() if key not in _FIXED}
+    own = {key: p for key, p in parameters.items() if key not in FIXED}
     found = read_fields(node, own, around, name, dot=f"{name}.", waived=own)
     if found.spoilt:
         raise SpoiltError

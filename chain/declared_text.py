@@ -1,0 +1,67 @@
+"""What a declared parameter reads, in words: its unit, how it is written, its range."""
+
+from chain.reading.values import like, written
+from components.declaration import (
+    Choice,
+    Clamped,
+    DataFile,
+    Distances,
+    FrequencyRange,
+    Measure,
+    Overrides,
+    PerPort,
+    Reference,
+    Whole,
+)
+from components.quantities import UNITS
+
+_FORMS = {
+    Distances: "{still: 0.2 m}",
+    FrequencyRange: "{start: 4 GHz, stop: 8 GHz}",
+    PerPort: "{in: SMA male}",
+    Clamped: "{body: copper, screws: brass}",
+    Overrides: "{loss: 1 dB}",
+    DataFile: "file.s2p",
+}
+
+
+def units_in_words(reads):
+    """Return the units that a quantity takes, or what else stands there, in few words."""
+    if isinstance(reads, Measure):
+        units = ", ".join(unit for unit in UNITS[reads.dimension] if unit) or "a number"
+        return f"{units}; table" if reads.over_frequency else units
+    if isinstance(reads, Whole):
+        return "a whole number"
+    if isinstance(reads, Choice):
+        return "a word"
+    if isinstance(reads, Reference):
+        return f"a {reads.to}"
+    return {
+        "Flag": "true, false", "Text": "text", "Cost": "amount and currency",
+        "PortName": "a port", "PortList": "ports", "PerPort": "ports and text",
+        "Distances": "stages and distances", "FrequencyRange": "start and stop",
+        "DataFile": "a file", "Overrides": "parameters and values", "Clamped": "two materials",
+    }.get(type(reads).__name__, type(reads).__name__.lower())
+
+
+def form_of(reads):
+    """Return how a value is written, as an example; None where it is a name of the layout's own."""
+    return _FORMS.get(type(reads)) or like(reads)
+
+
+def range_in_words(reads):
+    """Return what values can be, or an empty text where any can."""
+    if isinstance(reads, Choice):
+        return ", ".join(reads.options)
+    if isinstance(reads, Whole):
+        return f"{reads.least} to {reads.most}"
+    if not isinstance(reads, Measure):
+        return ""
+    low, high = (
+        None if end is None else written(end, reads.dimension) for end in (reads.least, reads.most)
+    )
+    if low is not None and high is not None:
+        return f"above {low}, to {high}" if reads.above else f"{low} to {high}"
+    if low is not None:
+        return f"above {low}" if reads.above else f"{low} or more"
+    return "" if high is None else f"{high} or less"

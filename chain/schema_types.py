@@ -1,0 +1,209 @@
+"""The schema of each type that a declaration can name."""
+
+import re
+
+from chain.reading import declared
+from components import catalogue
+from components.declaration import (
+    Choice,
+    Clamped,
+    Cost,
+    DataFile,
+    Distances,
+    Flag,
+    FrequencyRange,
+    Measure,
+    PerPort,
+    PortList,
+    PortName,
+    Reference,
+    Text,
+    Whole,
+)
+from components.quantities import UNITS, example_of
+
+_MAKERS = {}
+
+_NUMBER = r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?"
+
+_TEXT = {"type": ["string", "number", "boolean"]}
+"""Any scalar is text where text is wanted."""
+
+_PORT = {"type": ["string", "integer"]}
+
+
+def schema_of(reads):
+    """Return the JSON Schema of what a declared type reads."""
+    return _MAKERS[type(reads)](reads)
+
+
+def _maker(cls):
+    def register(function):
+        _MAKERS[cls] = function
+        return function
+
+    return register
+
+
+def quantity_pattern(dimension):
+    """Return the regular expression of a quantity as text: number, unit, perhaps a tolerance."""
+    units = "|".join(sorted(map(_unit, UNITS[dimension]), key=len, reverse=True))
+    return rf"^\s*{_NUMBER}\s*({units})\s*((\+/-|±)\s*{_NUMBER}\s*({units}|dB|%)?(\s+max)?\s*)?$"
+
+
+def _unit(unit):
+    """Return a unit as a regular expression, in each way it is read."""
+    return re.escape(unit).replace("u", "[uµμ]").replace("ohm", "(ohm|Ω)").replace(
+        r"\^2", r"(\^2|²)").replace(r"\ ", r"\s*")
+
+
+def _quantity(dimension, least=None, most=None, above=False):
+    text = {"type": "string", "pattern": quantity_pattern(dimension)}
+    if "" not in UNITS[dimension]:
+        return text
+    number = {"type": "number"}
+    if least is not None:
+        number["exclusiveMinimum" if above else "minimum"] = least
+    if most is not None:
+        number["maximum"] = most
+    return {"anyOf": [number, text]}
+
+
+@_maker(Measure)
+def _measure(reads):
+    one = _quantity(reads.dimension, reads.least, reads.most, reads.above)
+    if not reads.over_frequency:
+        return one
+    table = {
+        "type": "object",
+        "properties": {
+            "outside": {"const": "hold", "description": "the end points hold beyond the ends"},
+            "tolerance": {**_TEXT, "description": "one offset common to all points"},
+        },
+        "patternProperties": {quantity_pattern("frequency"): one},
+        "additionalProperties": False,
+        "minProperties": 1,
+        "description": f"values over frequency, like {{4 GHz: {example_of(reads.dimension)}}}",
+    }
+    return {"if": {"type": "object"}, "then": table, "else": one}
+
+
+@_maker(Whole)
+def _whole(reads):
+    number = {"type": "integer", "minimum": reads.least, "maximum": reads.most}
+    return {"anyOf": [number, {"type": "string", "pattern": r"^[+-]?[0-9]{1,18}$"}]}
+
+
+@_maker(Choice)
+def _choice(reads):
+    return {"enum": list(reads.options)}
+
+
+@_maker(Flag)
+def _flag(reads):
+    return {"enum": [True, False, "true", "false"]}
+
+
+@_maker(Text)
+def _text(reads):
+    return dict(_TEXT)
+
+
+@_maker(Cost)
+def _cost(reads):
+    return {"type": "string", "pattern": r"^[0-9]+(\.[0-9]+)?\s*([A-Za-z]{2,4}|[€$£¥])$"}
+
+
+@_maker(Reference)
+def _reference(reads):
+    rows = {"coax": catalogue.coax, "material": catalogue.materials}.get(reads.to)
+    if rows is None:
+        return {"type": "string"}
+    # Others can be defined in the layout; these are there without.
+    return {"type": "string", "anyOf": [{"enum": sorted(rows())}, {}]}
+
+
+@_maker(PortName)
+def _port_name(reads):
+    return dict(_PORT)
+
+
+@_maker(PortList)
+def _port_list(reads):
+    return {"anyOf": [_PORT, {"type": "array", "items": _PORT, "uniqueItems": True}]}
+
+
+@_maker(PerPort)
+def _per_port(reads):
+    return {"type": "object", "additionalProperties": _TEXT}
+
+
+@_maker(Clamped)
+def _clamped(reads):
+    metal = {"type": "string"}
+    return {
+        "type": "object", "properties": {"body": metal, "screws": metal},
+        "required": ["body", "screws"], "additionalProperties": False,
+    }
+
+
+@_maker(Distances)
+def _distances(reads):
+    return {"type": "object", "additionalProperties": _quantity("length")}
+
+
+@_maker(FrequencyRange)
+def _frequency_range(reads):
+    ends = {"start": _quantity("frequency"), "stop": _quantity("frequency")}
+    return {
+        "type": "object", "properties": ends, "required": list(ends), "additionalProperties": False,
+    }
+
+
+@_maker(DataFile)
+def _data_file(reads):
+    whole = {
+        "type": "object",
+        "properties": {"file": {"type": "string"}, "outside": {"const": "hold"}},
+        "required": ["file"],
+        "additionalProperties": False,
+    }
+    return {"if": {"type": "object"}, "then": whole, "else": {"type": "string"}}
+
+
+# -- what sections hold -------------------------------------------------------------------------
+
+
+@_maker(declared.Steps)
+def _steps(reads):
+    return {
+        "type": "object",
+        "patternProperties": {quantity_pattern(reads.along): _quantity(reads.dimension)},
+        "additionalProperties": False,
+        "minProperties": reads.fewest,
+    }
+
+
+@_maker(declared.Constant)
+def _constant(reads):
+    one = _quantity(reads.steps.dimension)
+    return {"if": {"type": "object"}, "then": _steps(reads.steps), "else": one}
+
+
+@_maker(declared.Named)
+def _named(reads):
+    one = dict(_TEXT) if reads.dimension is None else _quantity(reads.dimension)
+    return {"type": "object", "additionalProperties": one}
+
+
+@_maker(declared.End)
+def _end(reads):
+    return {"type": "string", "pattern": r"^[A-Za-z][A-Za-z0-9_]*(-[0-9]{1,9})?(\..+)?$"}
+
+
+@_maker(declared.Arriving)
+def _arriving(reads):
+    return {
+        "type": "object", "patternProperties": {_end(reads)["pattern"]: _quantity("power")},
+        "additionalProperties": False, "minProperties": 1, "maxProperties": 1,
+    }

@@ -1,0 +1,24 @@
+"""chain schema: the layout file as JSON Schema, for editors."""
+
+import json
+
+from chain.export import write_whole
+from chain.verbs.options import Verb
+
+
+def _arguments(parser):
+    parser.add_argument("--out", metavar="FILE", help="write it to a file in place of printing it")
+
+
+def _run(words):
+    from chain.schema import layout_schema
+
+    text = json.dumps(layout_schema(), indent=1, ensure_ascii=False)
+    if words.out:
+        write_whole(words.out, text + "\n")
+    else:
+        print(text)
+    return 0
+
+
+VERB = Verb("schema", "the layout file as JSON Schema, for editors", _arguments, _run)
