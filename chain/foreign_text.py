@@ -11,12 +11,16 @@ def visible(text):
     Marks that turn the direction of writing would let a text show what it does not say; halves of
     characters (from file names that are no text) cannot be written to a file at all.
     """
-    return "".join(_shown(character) for character in str(text))
+    text = str(text)
+    return text if text.isprintable() else "".join(_shown(character) for character in text)
 
 
 def one_line(text):
     """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank."""
-    return " ".join(visible("".join(" " if c in _BREAKS else c for c in str(text))).split())
+    text = str(text)
+    if not text.isprintable():
+        text = visible("".join(" " if c in _BREAKS else c for c in text))
+    return " ".join(text.split())
 
 
 def _shown(character):

@@ -4,6 +4,7 @@ import functools
 import re
 
 from chain.document.standing import Standing
+from chain.drawing.family import series
 from chain.equal_lines import equal_lines
 from chain.errors import LayoutError
 
@@ -22,22 +23,11 @@ class Facts(Standing):
         super().__init__(layout)
         self.groups = equal_lines(layout)
         self.group_of = {name: group for group in self.groups for name in group.lines}
-        self.page_of = self._page_names()
+        self.page_of = _file_stems({g.first: g.name for g in self.groups}, "line-")
+        self.signal_stem = _file_stems({name: name for name in layout.signals}, "")
         self._budgets = {}
 
     # -- names ----------------------------------------------------------------------------------
-
-    def _page_names(self):
-        """Return {line of a group: the name of its page}; names differ in more than their case."""
-        taken, found = set(), {}
-        for group in self.groups:
-            stem = re.sub(r"[^a-z0-9]+", "-", group.name.lower()).strip("-") or "x"
-            name, number = f"line-{stem}", 2
-            while name in taken:
-                name, number = f"line-{stem}-{number}", number + 1
-            taken.add(name)
-            found[group.first] = name
-        return found
 
     def page(self, line):
         """Return the name of the page on which a line is described."""
@@ -82,6 +72,11 @@ class Facts(Standing):
         return self.layout.check()
 
     @functools.cached_property
+    def series(self):
+        """The joints between neighbours in a line."""
+        return series(self.layout)
+
+    @functools.cached_property
     def ways(self):
         """Ids on the way of each signal, by its name; signals of equal copies once."""
         found = {}
@@ -96,3 +91,16 @@ class Facts(Standing):
         """Return the names of the signals that pass a line."""
         own = set(self.layout.lines[group.first].elements)
         return [name for name, ids in self.ways.items() if own & set(ids)]
+
+
+def _file_stems(names, before):
+    """Return {key: stem of its files} for {key: name}; stems differ in more than their case."""
+    taken, found = set(), {}
+    for key, name in names.items():
+        slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "x"
+        stem, number = f"{before}{slug}", 2
+        while stem in taken:
+            stem, number = f"{before}{slug}-{number}", number + 1
+        taken.add(stem)
+        found[key] = stem
+    return found

@@ -1,6 +1,6 @@
 """The page of one line."""
 
-from chain.document.blocks import Figure, Heading, Link, Page, Paragraph, Table
+from chain.document.blocks import Figure, Heading, Page, Paragraph, Table
 from chain.document.facts import Unknown
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
@@ -21,13 +21,13 @@ def line_page(facts, group, ways):
         ))
     if line.note:
         blocks.append(Paragraph(line.note))
-    name = stem.removeprefix("line-")
+    picture = draw_line(layout, group.first, facts.groups, facts.series)
     blocks += [
-        Figure(draw_line(layout, group.first, facts.groups), _caption(facts, group), name),
-        Heading("Elements"), element_table(facts, line.elements), *_joined(facts, group),
+        Figure(picture, _caption(facts, group), stem),
+        Heading("Elements"), element_table(facts, group), *_joined(facts, group),
     ]
     for signal in facts.signals_of(group):
-        blocks += signal_blocks(facts, signal, name)
+        blocks += signal_blocks(facts, signal, stem)
     blocks += [*_tone_blocks(facts, group), *_finding_blocks(facts, group)]
     own = set(line.elements)
     joints = [j for j in layout.joints if j.first[0] in own or j.second[0] in own]
@@ -76,10 +76,10 @@ def _tone_blocks(facts, group):
     if not rows:
         return []
     headings = ("element", "port", "arriving dBm", "leaving dBm", "absorbed")
-    stem = facts.page_of[group.first].removeprefix("line-")
+    stem = facts.page_of[group.first]
     return [
         Heading("Tones"),
-        Table(headings, tuple(rows), frozenset(("element", "port")), data=f"{stem}-tones",
+        Table(headings, tuple(rows), frozenset(("element", "port")), data=f"{stem}--tones",
               csv=_tone_csv(facts, group)),
     ]
 
@@ -125,8 +125,3 @@ def _finding_blocks(facts, group):
     own = {key for name in group.lines for key in facts.layout.lines[name].elements}
     found = [f for f in facts.advice.findings if own & set(f.elements)]
     return finding_blocks(facts, found, silent=True)
-
-
-def ways_to(facts, here):
-    """Return Links to the pages of all lines but `here`."""
-    return tuple(Link(g.name, facts.page_of[g.first]) for g in facts.groups if g.first != here)

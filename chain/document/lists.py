@@ -55,9 +55,13 @@ def joint_table(layout, joints, *, caption="", data=""):
 # -- parts --------------------------------------------------------------------------------------
 
 
+_MARKS = ("tag", "serial", "note")
+"""What is told of each element by itself."""
+
+
 def part_blocks(layout):
     """Return the parts list: equal parts on one row, costs added up."""
-    headings = ("count", "part", "kind", "values", "cost each", "cost", "ids", "tag, serial")
+    headings = ("count", "part", "kind", "values", "cost each", "cost", "ids", ", ".join(_MARKS))
     rows = [_part_row(group) for group in _part_groups(layout)]
     totals = [("in all", *row) for row in _totals(layout)]
     blocks = [
@@ -98,7 +102,7 @@ def _part_row(elements):
         each, total = _money(cost[0], cost[1]), _money(cost[0] * len(elements), cost[1])
     marks = []
     for element in elements:
-        said = [element.settings[name] for name in ("tag", "serial") if element.settings[name]]
+        said = [element.settings[name] for name in _MARKS if element.settings[name]]
         if said:
             marks.append(f"{element.id}: {', '.join(said)}")
     return (str(len(elements)), first.part or "", first.kind.name, values, each, total,
@@ -170,23 +174,35 @@ def label_blocks(facts):
     ]
 
 
-def element_table(facts, keys):
-    """Return the Table of the elements of a line."""
+def element_table(facts, group):
+    """Return the Table of the elements of equal lines."""
     layout, rows = facts.layout, []
-    for key in keys:
+    for place, key in enumerate(layout.lines[group.first].elements):
         element = layout.elements[key]
         values = ", ".join(
             f"{name.replace('_', ' ')} {text}" for name, text in given(element)
             if name not in PERSONAL
         )
-        marks = ", ".join(
-            f"{name} {value_text(element.settings[name])}" for name in ("tag", "serial", "cost")
-            if element.settings[name]
-        )
-        remark = "; ".join(text for text in (marks, element.settings["note"] or "") if text)
-        rows.append((facts.id_text(key), element.kind.name, where_text(element), values, remark))
+        copies = [layout.elements[layout.lines[name].elements[place]] for name in group.lines]
+        rows.append((facts.id_text(key), element.kind.name, where_text(element), values,
+                     _remark(copies)))
     headings = ("id", "kind", "stage", "values", "remarks")
     return without_empty(Table(headings, tuple(rows), frozenset(headings)))
+
+
+def _remark(copies):
+    """Return what is personal to a part; of copies that differ, where to find it."""
+    said = []
+    for name in ("tag", "serial", "cost", "note"):
+        texts = {value_text(e.settings[name]) if e.settings[name] else "" for e in copies}
+        if texts == {""}:
+            continue
+        if len(texts) > 1:
+            said.append(f"{name} of each in the parts list")
+        else:
+            text = texts.pop()
+            said.append(text if name == "note" else f"{name} {text}")
+    return "; ".join(said)
 
 
 def line_link(facts, line):

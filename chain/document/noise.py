@@ -40,15 +40,16 @@ def signal_table(facts):
     return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
 
 
-def signal_blocks(facts, name, stem):
-    """Return all that a line's page says of one signal; `stem` begins its files' names."""
+def signal_blocks(facts, name, page):
+    """Return all that a line's page says of one signal; `page` begins its files' names."""
     found = facts.budget(name)
     signal = facts.layout.signals[name]
     start = f"from {'.'.join(signal.from_port)} " if signal.from_port else "all that arrives, "
     blocks = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
     if isinstance(found, Unknown):
         return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
-    file = f"{stem}-{_stem(name)}"
+    # Two dashes part the names, each of which has none: no two signals share a file.
+    file = f"{page}--{facts.signal_stem[name]}"
     blocks += [
         _few(found, file), Figure(_curves(found), f"Signal {name} over the band", f"{file}-band"),
         Figure(_bars(found), f"Shares of the noise of {name} at {_middle_ghz(found)} GHz, in "
@@ -72,10 +73,6 @@ def residual_text(value):
     if value is None:
         return "-"
     return "below 1e-10" if value < 1e-10 else f"{value:.0e}"
-
-
-def _stem(name):
-    return "".join(c if c.isalnum() and c.isascii() else "-" for c in name.lower())
 
 
 def _middle_ghz(found):

@@ -27,32 +27,36 @@ def draw(layout, lines=None):
         return Drawing(layout, forest(layout, [g.first for g in groups]), groups).svg()
     first_of = {name: group.first for group in groups for name in group.lines}
     names = [first_of[name] for name in lines]
-    trees = trees_from(layout, names, [group.first for group in groups])
-    return Drawing(layout, trees, groups, grey=True).svg()
+    inside = series(layout)
+    trees = trees_from(layout, names, [group.first for group in groups], inside)
+    return Drawing(layout, trees, groups, grey=True, inside=inside).svg()
 
 
-def draw_line(layout, line, groups):
-    """Return SVG of one line with the lines joined to it in grey, as far as a page holds them."""
-    [tree] = trees_from(layout, [line], [group.first for group in groups])
+def draw_line(layout, line, groups, inside):
+    """Return SVG of one line with the lines joined to it in grey, as far as a page holds them.
+
+    `inside` is what chain.drawing.family.series gives.
+    """
+    [tree] = trees_from(layout, [line], [group.first for group in groups], inside)
     _prune(layout, tree, MOST_COLUMNS)
-    return Drawing(layout, [tree], groups, grey=True).svg()
+    return Drawing(layout, [tree], groups, grey=True, inside=inside).svg()
 
 
 def draw_in_parts(layout, groups):
     """Yield SVGs that show every line of a layout once, each as wide as a page holds."""
-    waiting = forest(layout, [group.first for group in groups])
+    waiting, inside = forest(layout, [group.first for group in groups]), series(layout)
     part, columns = [], 0
     while waiting:
         tree = waiting.pop(0)
         waiting = _prune(layout, tree, MOST_COLUMNS) + waiting
         own = _columns(layout, tree)
         if part and columns + own > MOST_COLUMNS:
-            yield Drawing(layout, part, groups).svg()
+            yield Drawing(layout, part, groups, inside=inside).svg()
             part, columns = [], 0
         part.append(tree)
         columns += own
     if part:
-        yield Drawing(layout, part, groups).svg()
+        yield Drawing(layout, part, groups, inside=inside).svg()
 
 
 def _columns(layout, tree):
@@ -79,8 +83,8 @@ def _prune(layout, tree, most):
 class Drawing:
     """A drawing of trees of lines (chain.drawing.family), worked out when it is made."""
 
-    def __init__(self, layout, trees, groups, *, grey=False):
-        self.layout = layout
+    def __init__(self, layout, trees, groups, *, grey=False, inside=None):
+        self.layout, self._inside = layout, series(layout) if inside is None else inside
         self._group_of = {name: group for group in groups for name in group.lines}
         made = (plan_of(layout, tree) for tree in trees)
         self.plans = [plan for plan in made if plan is not None]
@@ -95,7 +99,7 @@ class Drawing:
         self.stubs = self._undrawn_joints()
         for _ in range(_MOST_ROUNDS):
             self.placing = Placing(layout, self.plans, self.id_text, self._also, self.stubs)
-            self.wiring = Wiring(layout, self.placing, self.stubs)
+            self.wiring = Wiring(layout, self.placing, self.stubs, self._inside)
             if not self.wiring.undrawn:
                 break
             for one, other in self.wiring.undrawn:
@@ -123,11 +127,10 @@ class Drawing:
 
     def _undrawn_joints(self):
         """Return {port: words} of joints to lines that are not drawn."""
-        inside = series(self.layout)
         lines = [plan.line for plan in self._every_plan()]
         found = {}
         for name in lines:
-            for own, other in joins_of(self.layout, self.layout.lines[name], inside):
+            for own, other in joins_of(self.layout, self.layout.lines[name], self._inside):
                 if self.layout.elements[other[0]].line not in lines:
                     found[own] = self._words(other)
         return found

@@ -68,9 +68,12 @@ def forest(layout, names):
     return sorted(trees, key=lambda tree: order[tree.line])
 
 
-def trees_from(layout, names, wanted):
-    """Return a tree for each line in `names`, with the lines of `wanted` joined to it."""
-    inside, taken = series(layout), set(names)
+def trees_from(layout, names, wanted, inside):
+    """Return a tree for each line in `names`, with the lines of `wanted` joined to it.
+
+    `inside` is what `series` gives.
+    """
+    taken = set(names)
     return [
         _tree(layout, Branch(name), set(wanted), taken, inside, 1) for name in dict.fromkeys(names)
     ]

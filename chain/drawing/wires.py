@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chain.drawing.family import ends_of, joins_of, series
+from chain.drawing.family import ends_of, joins_of
 
 STEP = 9.0
 """How far a wire leaves a port that looks up or down before it goes across."""
@@ -28,7 +28,7 @@ class Wire:
 class Wiring:
     """The wires of a Sheet; `undrawn` are joints for which there is no clear way."""
 
-    def __init__(self, layout, placing, stubs):
+    def __init__(self, layout, placing, stubs, inside):
         self.layout, self.placing, self.sheet, self.stubs = layout, placing, placing.sheet, stubs
         self.wires, self.undrawn, self.ends = [], [], {}
         self._joined = set()
@@ -38,7 +38,7 @@ class Wiring:
         for plan in self.sheet.plans:
             for one in plan.walk():
                 self._join_to_host(one)
-        self._loose_joints()
+        self._loose_joints(inside)
 
     # -- along the legs -------------------------------------------------------------------------
 
@@ -144,8 +144,7 @@ class Wiring:
         own = end if plan.by_last else begin
         self._join(own, plan.port, faint=plan.near.depth > 0)
 
-    def _loose_joints(self):
-        inside = series(self.layout)
+    def _loose_joints(self, inside):
         for plan in self.sheet.plans:
             for one in plan.walk():
                 for own, other in joins_of(self.layout, self.layout.lines[one.line], inside):
