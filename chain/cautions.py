@@ -15,15 +15,24 @@ def cautions(layout, ids=None, *, frequency_hz=None):
     said = {}
     for key in layout.elements if ids is None else ids:
         element = layout.elements[key]
-        if type(element.kind).cautions is _SILENT:
-            continue
-        at = Conditions(f, layout.temperature_k(element), layout.anchors(element))
-        for sentence in element.kind.cautions(element.settings, at):
+        for sentence in _sentences(layout, element, f):
             said.setdefault((where(element), sentence), []).append(key)
     return [
         f"{called(layout, keys)} ({stages}): {sentence}"
         for (stages, sentence), keys in said.items()
     ]
+
+
+def _sentences(layout, element, f):
+    if type(element.kind).cautions is not _SILENT:
+        at = Conditions(f, layout.temperature_k(element), layout.anchors(element))
+        yield from element.kind.cautions(element.settings, at)
+    band = element.settings.values.get("band")
+    if band is not None and (f.min() < band[0] or f.max() > band[1]):
+        yield (
+            f"its values are believed from {band[0] / 1e9:g} to {band[1] / 1e9:g} GHz, and are "
+            f"taken from {f.min() / 1e9:g} to {f.max() / 1e9:g} GHz"
+        )
 
 
 def where(element):

@@ -282,6 +282,7 @@ COMMON = (
     Parameter(
         "extra_loss", LOSS, "loss beyond the values given, on every way through: a fault", "0 dB"
     ),
+    Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
     Parameter("warm", Overrides(), "values that differ at room temperature"),
     Parameter("connectors", PerPort(), "connector at each port, type and sex"),
     Parameter(

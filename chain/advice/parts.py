@@ -17,7 +17,7 @@ def outside_band(look):
     seen = {key for signal in look.signals for key in layout.connected(signal.to_port[0])}
     for key in look.ids:
         element = look.element(key)
-        band = element.settings["band"] if "band" in element.kind.declared() else None
+        band = element.settings.values.get("band")
         if band is None:
             continue
         known = f"{key} is good from {_ghz(band[0])} to {_ghz(band[1])}"

@@ -6,7 +6,6 @@ from components.active import FOUR, NOISE, WAYS, active_two_port, noise_problems
 from components.declaration import (
     LOSS,
     Caution,
-    FrequencyRange,
     Kind,
     Measure,
     Parameter,
@@ -55,7 +54,6 @@ class Amplifier(Kind):
         *LEVELS,
         Parameter("ip3_out", Measure("power"), "third-order intercept at the output"),
         Parameter("bias", Measure("power", least=0.0), "power that it dissipates", "0 W"),
-        Parameter("band", FrequencyRange(), "where the values are believed"),
         Parameter(
             "unpowered_loss", LOSS, "loss both ways without bias", "25 dB",
             source="common practice, no source",

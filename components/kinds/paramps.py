@@ -10,7 +10,6 @@ from components.declaration import (
     Choice,
     DataFile,
     Flag,
-    FrequencyRange,
     Kind,
     Measure,
     Parameter,
@@ -90,7 +89,6 @@ class Paramp(Kind):
             "what that current meets at its stage: dissipates I^2 R",
         ),
         *LEVELS,
-        Parameter("band", FrequencyRange(), "where the values are believed"),
     )
     example = (
         "{id: X1, kind: paramp, stage: mixing, gain: 18 dB, mixing: three-wave, pump: pump, "

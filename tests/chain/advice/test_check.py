@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from chain import LayoutError
 from chain.advice.check import check, rules
 from chain.advice.margins import BY_NAME
 from chain.advice.rules import LEVELS
@@ -130,3 +131,19 @@ def test_no_signal_no_tone(found):
     edits = (("signals:\n  receive: {from: D1.out, to: R1}\n"
               "  drive:   {from: S1, to: D1.in}\n", ""),)
     assert found(edits=edits) == {}
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    ("margins.photon=1", "unknown key 'photon'"),
+    ("margins.isolation=3 K", "no unit of ratio"),
+    ("margins.cooling=-5 %", "below 0"),
+])
+def test_margins_of_a_layout_are_checked_as_everything(receiver, change, said):
+    with pytest.raises(LayoutError, match=said):
+        receiver(change)
+
+
+def test_from_python(receiver):
+    advice = receiver("I1.reversed=true").check()
+    assert advice.wrong
+    assert "turned-round" in str(advice)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from chain import LayoutError
+
 
 @pytest.mark.parametrize(("first", "second", "mate"), [
     ("SMA male", "SMA female", True),
@@ -57,3 +59,14 @@ def test_unknown_contraction_is_a_note(found):
     finding = found("H1.clamp={body: copper, screws: phosphor-bronze}")["clamp-unknown"]
     assert finding.level == "note"
     assert "clamp-unknown" not in found("H1.clamp={body: copper, screws: brass}")
+
+
+@pytest.mark.parametrize(("clamp", "said"), [
+    ("{body: copper}", "needs body and screws"),
+    ("{body: copper, screws: unobtainium}", "there is no material 'unobtainium'"),
+    ("{body: copper, bolts: brass}", "unknown key 'bolts'"),
+    ("copper", "clamp"),
+])
+def test_clamps_that_cannot_be_read(receiver, clamp, said):
+    with pytest.raises(LayoutError, match=said):
+        receiver(f"H1.clamp={clamp}")

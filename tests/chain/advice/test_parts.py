@@ -6,6 +6,14 @@ def test_band(fires):
     assert fires("outside-band", "H1.band={start: 5.1 GHz, stop: 6 GHz}") == ("H1",)
 
 
+def test_any_kind_has_a_band_and_budgets_warn_of_it(fires, receiver):
+    assert fires("outside-band", "I1.band={start: 5 GHz, stop: 5.5 GHz}") == ("I1",)
+    warnings = receiver("I1.band={start: 5 GHz, stop: 5.5 GHz}").budget("receive").warnings
+    assert any(text.startswith("I1 (base): its values are believed from 5 to 5.5 GHz")
+               for text in warnings)
+    assert not any("believed" in text for text in receiver().budget("receive").warnings)
+
+
 def test_a_tone_outside_the_band_of_what_it_passes_is_a_note(found):
     probe = (("tones:\n", "tones:\n  probe: {into: S1, frequency: 7 GHz, "
               "arriving: {R1: -90 dBm}}\n"),)
