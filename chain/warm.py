@@ -98,8 +98,8 @@ def _remarks(layout, warm, room_k):
     ]
     if off:
         yield (
-            f"warm: unbiased are {called(layout, off)}; `warm: {{state: ok}}` keeps an amplifier "
-            "on, `warm: {gain: ...}` gives it another gain"
+            f"warm: off are {called(layout, off)}; `warm: {{state: ok}}` keeps an amplifier "
+            "biased, `warm: {gain: ...}` gives it another gain"
         )
     kept = [key for key, element in layout.elements.items() if _taken_as_cold(element)]
     if kept:

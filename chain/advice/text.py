@@ -27,7 +27,7 @@ def _size(layout):
 def _finding(finding):
     return [
         f"{finding.level}: {finding.code}",
-        f"  {finding.place}",
+        f"  {finding.where}",
         wrapped(finding.says),
         wrapped(f"why: {finding.why} ({finding.source})"),
         wrapped(f"would mend it: {finding.mend}"),

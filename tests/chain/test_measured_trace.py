@@ -1,10 +1,12 @@
 """A measured trace against the band of a layout: where it leaves it, and what is said to it."""
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+import chain
 from chain import LayoutError
 from chain.analyser import opened, traces
 from chain.export import as_json
@@ -12,6 +14,9 @@ from chain.figures.measured_trace import measured_trace_figure
 from chain.figures.style import as_bytes
 from chain.measured_trace import against_trace
 from chain.measured_trace_text import measured_trace_dict
+from components.quantities import parse
+
+DEMOS = Path(__file__).parents[2] / "demo_chains"
 
 LAYOUT = """
 band: {start: 4 GHz, stop: 8 GHz, points: 5}
@@ -151,14 +156,7 @@ def test_the_only_pair_needs_no_name(layout, measured):
 def test_one_port(layout, tmp_path):
     path = tmp_path / "trace.s1p"
     path.write_text("# GHz S DB R 50\n" + "".join(f"{f} -20 0\n" for f in (4, 5, 6, 7, 8)))
-    from dataclasses import replace
-
-    mirror = layout.with_settings({})
-    a = mirror.elements["A"]
-    from components.quantities import parse
-
-    settings = a.settings.with_values(return_loss=parse("20 dB", "ratio"))
-    mirror = replace(mirror, elements={**mirror.elements, "A": replace(a, settings=settings)})
+    mirror = layout.with_settings({"A": {"return_loss": parse("20 dB", "ratio")}})
     [overlay] = against_trace(mirror, "S", path).overlays
     assert overlay.parameter == "S11"
     assert overlay.inside
@@ -169,6 +167,18 @@ def test_its_own_expectation_is_inside(layout, measured):
     [trace] = [t for t in traces(opened(layout, ()), frequency_hz=F)
                if (t.first, t.second) == ("S", "R")]
     assert _s21(against_trace(layout, "S:R", measured(trace.expected_db))).inside
+
+
+def test_the_demo_trace():
+    """An invented trace with a joint that takes 7 dB from 5.1 to 5.9 GHz."""
+    layout = chain.load(DEMOS / "haloscope.yaml")
+    overlay = _s21(against_trace(layout, "S1:R1", DEMOS / "warm_trace.s2p", warm=True))
+    [one] = overlay.departures
+    assert one.low_hz == pytest.approx(5.1e9, abs=2e7)
+    assert one.high_hz == pytest.approx(5.9e9, abs=2e7)
+    # The other parts of the invented line are 0.3 dB better than written.
+    assert one.off_db == pytest.approx(-6.7, abs=0.1)
+    assert "more than any one tolerance explains" in one.words
 
 
 @pytest.mark.parametrize(("ports", "said"), [
