@@ -40,8 +40,8 @@ def printed(command):
         status = main(words[1:])
     assert status in (0, 1, 2), command
     text = out.getvalue()
-    if after:
-        text = _tail(text, after.split())
+    for cut in filter(None, after.split(" | ")):
+        text = _tail(text, cut.split())
     return "".join(line.rstrip() + "\n" for line in text.splitlines())
 
 

@@ -98,6 +98,7 @@ def text_of(data, name):
 
 
 def place_in(before, name):
+    """Return the Place behind the text `before` of a file."""
     """Return the Place right after the text `before` of a file."""
     breaks = list(BREAK.finditer(before))
     start = breaks[-1].end() if breaks else 0
