@@ -57,6 +57,7 @@ def _reason(error):
 
 
 def what_there_is(path):
+    """Return words on what stands at a path where no layout can be read, or near it."""
     folder, name = os.path.split(path)
     close = nearest(name, _names_in(folder))
     return f"did you mean {os.path.join(folder, close)!r}?" if close else "name a file that exists"
@@ -98,7 +99,6 @@ def text_of(data, name):
 
 
 def place_in(before, name):
-    """Return the Place behind the text `before` of a file."""
     """Return the Place right after the text `before` of a file."""
     breaks = list(BREAK.finditer(before))
     start = breaks[-1].end() if breaks else 0

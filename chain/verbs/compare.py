@@ -21,18 +21,34 @@ def _arguments(parser):
         "--each", action="store_true",
         help="what happens when each active element is dead or off and each cable open, ranked",
     )
+    parser.add_argument(
+        "--measured", metavar="FILE",
+        help="a measured trace (Touchstone) against what the layout should show, in words",
+    )
+    parser.add_argument(
+        "--ports", metavar="PORT:PORT",
+        help="what the measured file's ports are in the layout, like S1:R1 or D1.out:R1",
+    )
+    parser.add_argument(
+        "--warm", action="store_true", help="with everything at room temperature"
+    )
 
 
 def _run(words):
+    _refuse_mixtures(words)
     if words.each:
         return _each(words)
+    if words.measured:
+        return _measured(words)
     first = load(words.layout)
     if words.other is None and not words.changes:
         raise LayoutError.at(
             Place(words.layout), "there is nothing to compare it with",
-            "name a second layout, or a change: --set H1.state=dead, or --each",
+            "name a second layout, a change (--set H1.state=dead), --measured FILE, or --each",
         )
     second = load(words.other or words.layout, words.changes)
+    if words.warm:
+        first, second = first.warm(), second.warm()
     names = [words.signal] if words.signal else _shared(first, second)
     found = [compare(first, second, name) for name in names]
     if words.figure:
@@ -41,6 +57,40 @@ def _run(words):
         print(as_json(_result(found)))
     else:
         print("\n\n".join(comparison_text(one) for one in found))
+    return 0
+
+
+def _refuse_mixtures(words):
+    """Refuse words that ask two questions at once."""
+    asked = [
+        name for name, given in (("OTHER", words.other), ("--each", words.each),
+                                 ("--measured", words.measured)) if given
+    ]
+    if len(asked) > 1:
+        raise LayoutError.at(
+            Place("compare"), f"{' and '.join(asked)} ask different things", "keep one"
+        )
+    if words.ports and not words.measured:
+        raise LayoutError.at(
+            Place("--ports"), "ports are named and no measured file", "add --measured FILE"
+        )
+
+
+def _measured(words):
+    from chain.measured_trace import against_trace
+    from chain.measured_trace_text import measured_trace_dict, measured_trace_text
+
+    if words.figure:
+        check_format(words.figure)
+    layout = load(words.layout, words.changes)
+    found = against_trace(
+        layout, words.ports or words.signal, words.measured, warm=words.warm
+    )
+    if words.figure:
+        from chain.figures.measured_trace import measured_trace_figure
+
+        save(measured_trace_figure(found), words.figure)
+    print(as_json(measured_trace_dict(found)) if words.json else measured_trace_text(found))
     return 0
 
 
@@ -79,6 +129,8 @@ def _result(found):
 
 def _each(words):
     layout = load(words.layout, words.changes)
+    if words.warm:
+        layout = layout.warm()
     with Progress("failures") as progress:
         found = each_failure(layout, words.signal, progress=progress)
     print(as_json(failures_dict(found)) if words.json else failures_text(found))

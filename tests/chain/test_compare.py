@@ -100,3 +100,29 @@ def test_the_command_says_it_in_words(run, tmp_path):
     status, _, err = run("compare", path)
     assert status == 2
     assert "nothing to compare" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--each", "--measured", "x.s2p"], "--each and --measured ask different things"),
+        (["--ports", "S:R"], "add --measured FILE"),
+        (["--measured", "nothing.s2p"], "nothing.s2p"),
+    ],
+)
+def test_questions_that_do_not_go_together(run, tmp_path, words, said):
+    path = tmp_path / "l.yaml"
+    path.write_text(TEXT)
+    status, out, err = run("compare", path, *words)
+    assert (status, out) == (2, "")
+    assert said in err
+
+
+def test_a_measured_trace_is_held_against_the_layout(run, tmp_path):
+    path, trace = tmp_path / "l.yaml", tmp_path / "t.s2p"
+    path.write_text(TEXT)
+    # 50 dB through, a decibel and a half low; nothing back.
+    trace.write_text("# GHz S DB R 50\n5 -90 0 48.5 0 -90 0 -90 0\n5.1 -90 0 48.5 0 -90 0 -90 0\n")
+    status, out, _ = run("compare", path, "--measured", trace, "--ports", "S:R")
+    assert status == 0
+    assert "1.5 dB low" in out.replace("\n", " ")

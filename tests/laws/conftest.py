@@ -142,7 +142,7 @@ def _passive(number):
                   f"isolation: {i}, loads: ['3']}}", stage, db(10, 40)),
         st.builds(lambda s, c, d: f"{{id: {ident}, kind: coupler, stage: {s}, coupling: {c}, "
                   f"insertion_loss: 0.6 dB, directivity: {d}, loads: [coupled, isolated]}}",
-                  stage, db(8, 30), db(10, 30)),
+                  stage, db(8, 30), db(16, 30)),
         st.builds(lambda s: f"{{id: {ident}, kind: diplexer, stage: {s}, crossover: 6.2 GHz, "
                   "order: 3, insertion_loss: 0.1 dB, loads: [high]}", stage),
     )
