@@ -61,11 +61,12 @@ class Figure:
 
 
 @dataclass(frozen=True)
-class Code:
-    """Text as it stands in a file."""
+class Copy:
+    """A file as it is, put beside the pages: under `file`, shown where a page can hold it."""
 
-    text: str
-    caption: str = ""
+    data: bytes
+    caption: str
+    file: str
 
 
 @dataclass(frozen=True)

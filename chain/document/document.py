@@ -1,6 +1,6 @@
 """From a layout to the files of its pages."""
 
-from chain.document.blocks import Figure, Link
+from chain.document.blocks import Copy, Figure, Link
 from chain.document.cryostat import cryostat_page, labels_page, lists_page
 from chain.document.facts import Facts
 from chain.document.folder import write_folder
@@ -57,5 +57,7 @@ def _add(files, page):
     for block in page.blocks:
         if isinstance(block, Figure):
             files[f"figures/{block.name}.svg"] = block.svg
+        elif isinstance(block, Copy):
+            files[block.file] = block.data
     for name, text in page_sheets(page).items():
         files[f"data/{name}.csv"] = text

@@ -3,7 +3,7 @@
 import html as markup
 
 from chain.document.blocks import (
-    Code,
+    Copy,
     Figure,
     Heading,
     LabelSheet,
@@ -167,9 +167,9 @@ def _figure(block):
     return f"<figure>\n{block.svg}<figcaption>{_text(block.caption)}</figcaption>\n</figure>"
 
 
-def _code(block):
-    caption = f'<p class="note">{_text(block.caption)}</p>' if block.caption else ""
-    return f"{caption}<pre>{markup.escape(visible(block.text))}</pre>"
+def _copy(block):
+    text = visible(block.data.decode("utf-8-sig", "replace"))
+    return f'<p class="note">{_text(block.caption)}</p><pre>{markup.escape(text)}</pre>'
 
 
 def _labels(block):
@@ -186,5 +186,5 @@ def _lines(block):
 
 _BLOCKS = {
     Heading: _heading, Paragraph: _paragraph, Listing: _listing, Table: _table, Figure: _figure,
-    Code: _code, LabelSheet: _labels, Lines: _lines,
+    Copy: _copy, LabelSheet: _labels, Lines: _lines,
 }

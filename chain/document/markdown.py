@@ -3,7 +3,7 @@
 import re
 
 from chain.document.blocks import (
-    Code,
+    Copy,
     Figure,
     Heading,
     LabelSheet,
@@ -13,7 +13,7 @@ from chain.document.blocks import (
     Paragraph,
     Table,
 )
-from chain.foreign_text import one_line, visible
+from chain.foreign_text import one_line
 
 _SPECIAL = re.compile(r"([\\`*\[\]<>|~]|(?<![A-Za-z0-9])_|_(?![A-Za-z0-9]))")
 _LIKE_A_LIST = re.compile(r"(\d*)([-+=#.)])")
@@ -82,12 +82,9 @@ def _figure(block):
     return f"![{_inside(block.caption)}](figures/{block.name}.svg)"
 
 
-def _code(block):
-    text = visible(block.text)
-    longest = max((len(run) for run in re.findall("`+", text)), default=0)
-    fence = "`" * max(3, longest + 1)
-    caption = f"{plain(block.caption)}\n\n" if block.caption else ""
-    return f"{caption}{fence}\n{text.rstrip()}\n{fence}"
+def _copy(block):
+    # Fenced text would be the only place where foreign text is not escaped.
+    return f"[{_inside(block.caption)}]({block.file})"
 
 
 def _labels(block):
@@ -101,5 +98,5 @@ def _lines(block):
 
 _BLOCKS = {
     Heading: _heading, Paragraph: _paragraph, Listing: _listing, Table: _table, Figure: _figure,
-    Code: _code, LabelSheet: _labels, Lines: _lines,
+    Copy: _copy, LabelSheet: _labels, Lines: _lines,
 }

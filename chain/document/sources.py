@@ -1,8 +1,9 @@
 """Sections on what stands behind the numbers: conventions, sources, the layout itself."""
 
+import re
+
 from chain.conventions import CONVENTIONS
-from chain.document.blocks import Code, Heading, Listing, Paragraph, Table, without_empty
-from chain.foreign_text import visible
+from chain.document.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
 from chain.heat_text import CONVENTIONS as HEAT_CONVENTIONS
 from components.catalogue import sources
 
@@ -74,7 +75,18 @@ def layout_blocks(facts):
             "Changed for these pages, not in the file: " + ", ".join(facts.layout.changes),
             "warning",
         ))
+    taken = set()
     for path, data in facts.layout.sources.items():
-        text = visible(data.decode("utf-8-sig", "replace"))
-        blocks.append(Code(text, facts.file_name(path)))
+        name = facts.file_name(path)
+        blocks.append(Copy(data, name, f"layout/{_own_name(name, taken)}"))
     return blocks
+
+
+def _own_name(name, taken):
+    """Return a plain file name that no other copy has."""
+    plain = re.sub(r"[^A-Za-z0-9._-]", "_", name.rpartition("/")[2]).lstrip(".") or "layout"
+    found, number = plain, 2
+    while found.lower() in taken:
+        found, number = f"{number}-{plain}", number + 1
+    taken.add(found.lower())
+    return found

@@ -14,6 +14,7 @@ from chain.drawing.labels import (
 )
 from chain.drawing.rows import ROW, Rows, size_of
 from chain.drawing.spots import DOWN, LEFT, RIGHT, UP, Spot, ports_of
+from chain.drawing.stubs import stub_length
 from chain.drawing.svg import text_width, wrap
 from chain.drawing.symbols import LOAD
 
@@ -24,8 +25,6 @@ BESIDE = 24.0
 """Distance of a label from its symbol's middle."""
 LANE = 14.0
 """Free room to either side of a column."""
-STUB = 14.0
-"""Length of a wire that ends in words."""
 
 
 @dataclass
@@ -248,7 +247,8 @@ class Placing:
                 room = max(room, 22 + spot.lead_to_load(port) + LOAD + 6)
             text = self.stubs.get((spot.element.id, port))
             if text:
-                room = max(room, 22 + STUB + min(text_width(text, PORT_SIZE), LABEL_WIDTH) + 8)
+                words = min(text_width(text, PORT_SIZE), LABEL_WIDTH)
+                room = max(room, 22 + stub_length(port) + words + 8)
         return room
 
     def _place_spots(self):

@@ -1,8 +1,7 @@
 """A placed drawing as SVG text."""
 
-from chain.drawing.geometry import STUB
-from chain.drawing.labels import LABEL_WIDTH, LEADING, PORT_SIZE, element_title
-from chain.drawing.svg import escape, number, tag, title, wrap
+from chain.drawing.labels import LEADING, PORT_SIZE, element_title
+from chain.drawing.svg import escape, number, path, tag, title, wrap
 from chain.drawing.symbols import STROKE, Look, load, on_the_way, symbol_of
 from chain.drawing.wires import crossings
 
@@ -153,27 +152,10 @@ class Picture:
         """Draw the words where a joint is not drawn."""
         found = []
         for port, text in self.wiring.stubs.items():
-            end = self.wiring.port_end(port)
-            if end is not None:
-                found += self._stub(end, text)
+            stub = self.wiring.stub(port, text)
+            if stub is not None:
+                found.append(_stub(stub, text))
         return "\n".join(found)
-
-    def _stub(self, end, text):
-        (x, y), (dx, dy), column = end
-        outward = dx or (column.outward if column else 1)
-        tip = (x + dx * STUB, y + dy * STUB)
-        lines = wrap(text, LABEL_WIDTH, PORT_SIZE, most=2 if dy else 1)
-        at = tip[0] + (4 * outward if dx else 8 * outward)
-        top = y + 3 if dx else y - 3 * (len(lines) - 1) + 3
-        words = [
-            tag("text", escape(line), x=at, y=top + 11 * place, font_size=PORT_SIZE,
-                text_anchor="start" if outward > 0 else "end", fill=GREY)
-            for place, line in enumerate(lines)
-        ]
-        stroke = tag("path", d=f"M{number(x)} {number(y)}L{number(tip[0])} {number(tip[1])}",
-                     stroke=STROKE, stroke_width=1.4, fill="none")
-        head = _head(tip, (dx, dy))
-        return [tag("g", title(text) + stroke + head + "".join(words))]
 
     def _headers(self, headers):
         found = []
@@ -189,6 +171,17 @@ class Picture:
             words = "".join(self._text(lines, middle, 10, "middle", fill))
             found.append(tag("g", title(f"line {text} {also}".strip()) + words))
         return "\n".join(found)
+
+
+def _stub(stub, text):
+    words = [
+        tag("text", escape(line), x=stub.x, y=stub.y + 11 * place, font_size=PORT_SIZE,
+            text_anchor="start" if stub.outward > 0 else "end", fill=GREY)
+        for place, line in enumerate(stub.lines)
+    ]
+    stroke = tag("path", d=path([stub.start, stub.tip]), stroke=STROKE, stroke_width=1.4,
+                 fill="none")
+    return tag("g", title(text) + stroke + _head(stub.tip, stub.facing) + "".join(words))
 
 
 def _shift(x, y):

@@ -93,16 +93,33 @@ class Spot:
         """Return how long the wire to a load on a side port is: its name stands above it."""
         return text_width(port, PORT_SIZE) + 6
 
+    def name_boxes(self):
+        """Yield (port, (left, top, right, bottom)) of the names beside side ports."""
+        for port in self.ports.sides:
+            x, y = self.at(port)
+            dx, dy = self.faces(port)
+            width = text_width(port, PORT_SIZE)
+            if dy:
+                yield port, (x + 4, y + 4 * dy - 6, x + 4 + width, y + 4 * dy + 4)
+            else:
+                left = x + 3 if dx > 0 else x - 3 - width
+                yield port, (left, y - 3 - PORT_SIZE, left + width, y - 2)
+
     def load_boxes(self):
-        """Yield (left, top, right, bottom) of the loads on side ports, their wires included."""
+        """Yield (left, top, right, bottom) of the loads on side ports, and of the wires to them."""
         for port in self.ports.sides:
             if port in (self.element.settings["loads"] or ()):
-                x, y = self.at(port)
-                dx, dy = self.faces(port)
-                far = self.lead_to_load(port) + LOAD
-                ends = (x, x + dx * far), (y, y + dy * far)
-                yield (min(ends[0]) - 7 * abs(dy), min(ends[1]) - 7 * abs(dx),
-                       max(ends[0]) + 7 * abs(dy), max(ends[1]) + 7 * abs(dx))
+                lead = self.lead_to_load(port)
+                yield self._along(port, 0.0, lead, 1.5)
+                yield self._along(port, lead, lead + LOAD, 7.0)
+
+    def _along(self, port, near, far, half):
+        """Return the box from `near` to `far` outward of a port, `half` to either side."""
+        x, y = self.at(port)
+        dx, dy = self.faces(port)
+        ends = sorted((x + dx * near, x + dx * far)), sorted((y + dy * near, y + dy * far))
+        return (ends[0][0] - half * abs(dy), ends[1][0] - half * abs(dx),
+                ends[0][1] + half * abs(dy), ends[1][1] + half * abs(dx))
 
     @property
     def box(self):

@@ -1,8 +1,10 @@
 """Wires of a drawing: straight down and up the legs, round the turns, over to joined lines."""
 
+import functools
 from dataclasses import dataclass
 
 from chain.drawing.family import ends_of, joins_of
+from chain.drawing.stubs import stub_at
 
 STEP = 9.0
 """How far a wire leaves a port that looks up or down before it goes across."""
@@ -168,10 +170,26 @@ class Wiring:
                 return
         self.undrawn.append((own, other))
 
+    @functools.cached_property
+    def _boxes(self):
+        """Everything that a wire must not run through."""
+        boxes = [label.box for label in self.sheet.labels]
+        for spot in self.sheet.spots.values():
+            boxes += [spot.box, *spot.load_boxes(), *(box for _, box in spot.name_boxes())]
+        for port, text in self.stubs.items():
+            stub = self.stub(port, text)
+            if stub is not None:
+                boxes += stub.boxes
+        return boxes
+
+    def stub(self, port, text):
+        """Return the Stub with words at a port, or None where the port is not on the page."""
+        end = self.port_end(port)
+        bare = port[0] not in self.sheet.spots
+        return None if end is None else stub_at(end, text, port[1], bare=bare)
+
     def _clear(self, wire):
-        boxes = [spot.box for spot in self.sheet.spots.values()]
-        boxes += [box for spot in self.sheet.spots.values() for box in spot.load_boxes()]
-        boxes += [label.box for label in self.sheet.labels]
+        boxes = self._boxes
         for segment in wire.segments():
             if any(_meets(segment, box) for box in boxes):
                 return False
@@ -193,7 +211,7 @@ def _ways(here, there):
     if fb[0] and not fa[0]:
         yield [a, (a[0], b[1]), b]
     if fa[0] and fb[0]:
-        for out in (14.0, 26.0, 38.0):
+        for out in (14.0, 26.0, 38.0, 50.0):
             reach = max(fa[0] * a[0], fb[0] * b[0]) + out if fa[0] == fb[0] else None
             x = fa[0] * reach if reach is not None else (a[0] + b[0]) / 2
             yield [a, (x, a[1]), (x, b[1]), b]
