@@ -22,6 +22,22 @@ def frequency_text(tone):
     return f"{f[0]:g} GHz" if len(f) == 1 else f"{len(f)} lines, {f.min():g} to {f.max():g} GHz"
 
 
+def alike_tones(power):
+    """Return {label: [tone name]}: equal copies of a tone (`drive-1` .. `drive-24`) together."""
+    groups = {}
+    for name, tone in power.tones.items():
+        base, dash, number = name.partition(" ")[0].rpartition("-")
+        copy = base if dash and number.isdigit() else name
+        made = name.partition(" ")[2]
+        mark = (copy, made, tuple(tone.frequency_hz), tone.injected_w, tone.given_w,
+                tuple(tone.by_stage_w.values()))
+        groups.setdefault(mark, []).append(name)
+    return {
+        names[0] if len(names) == 1 else f"{names[0]} .. {names[-1]}": names
+        for names in groups.values()
+    }
+
+
 def element_table(power, tone):
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
@@ -72,8 +88,9 @@ def _port_rows(tone, element):
 
 def stage_table(power):
     """Return the TextTable of what tones leave at each stage."""
+    groups = alike_tones(power)
     table = TextTable(
-        ["stage", "at", *power.tones, "all tones", "can carry", "%", ""], left={"stage", ""}
+        ["stage", "at", *groups, "all tones", "can carry", "%", ""], left={"stage", ""}
     )
     carried = power.cooling_w
     for stage, watt in power.by_stage_w.items():
@@ -81,7 +98,10 @@ def stage_table(power):
         mark = "" if part is None or part < NOTICED else "<" if part <= 1 else "<<< too much"
         table.add(
             stage, si(power.layout.stages[stage].temperature_k, "K", 3),
-            *(si(tone.by_stage_w[stage], "W", 3) for tone in power.tones.values()),
+            *(
+                si(sum(power.tones[name].by_stage_w[stage] for name in names), "W", 3)
+                for names in groups.values()
+            ),
             si(watt, "W", 3), "unknown" if carried[stage] is None else si(carried[stage], "W", 3),
             "" if part is None else f"{100 * part:.3g}", mark,
         )
@@ -95,7 +115,9 @@ def dumped_cold(power):
     """
     said = []
     carried = power.cooling_w
-    for name, tone in power.tones.items():
+    firsts = {names[0]: label for label, names in alike_tones(power).items()}
+    for first, name in firsts.items():
+        tone = power.tones[first]
         for key, watt in sorted(tone.absorbed_w.items(), key=lambda item: -item[1]):
             element = power.layout.elements[key]
             limit = carried.get(element.stage)
@@ -211,11 +233,12 @@ def power_text(power):
     if not power.tones:
         return "the layout has no tones"
     lines = []
-    for name, tone in power.tones.items():
-        made = power.idler_of.get(name)
+    for label, names in alike_tones(power).items():
+        tone, made = power.tones[names[0]], power.idler_of.get(names[0])
         sent = f"sent in: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
         head = f"made of {made} by the paramp" if made else sent
-        lines += [f"tone {name}, {frequency_text(tone)}, {head}", ""]
+        each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
+        lines += [f"tone {label}, {frequency_text(tone)}, {head}{each}", ""]
         lines += [element_table(power, tone).text(), ""]
         out = sum(tone.leaving_w.values())
         lines += [
