@@ -208,7 +208,7 @@ def chosen_signal(layout, name):
 
 
 def _stack(parts):
-    return np.concatenate([np.atleast_1d(part) for part in parts])
+    return np.atleast_1d(parts[0]) if len(parts) == 1 else np.concatenate(parts)
 
 
 def _stacked(dicts, scale):

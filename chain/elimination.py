@@ -14,6 +14,10 @@ RESIDUAL = 1e-10
 """Relative residual above which a solve is refined, and solved densely where that fails."""
 
 
+_QUIET = np.errstate(divide="ignore", invalid="ignore", over="ignore")
+"""A pivot that vanishes gives infinities, which the check finds and the dense solve repairs."""
+
+
 class Plan:
     """The order of elimination for one pattern: which slots are combined, in which order.
 
@@ -98,6 +102,7 @@ class Factors:
     (1 - A_kk), the sum over all bounces there.
     """
 
+    @_QUIET
     def __init__(self, plan, entries):
         self.plan = plan
         self._entries = entries
@@ -152,6 +157,7 @@ class Factors:
                 y[pivot] = y[pivot] * inverse
         return y
 
+    @_QUIET
     def solve(self, sources, *, transposed):
         """Return the solution and its worst relative residual, refined and checked.
 
