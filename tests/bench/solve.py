@@ -22,6 +22,7 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+import many_lines
 import numpy as np
 from skrf import Frequency
 from skrf import Network as Other
@@ -337,6 +338,9 @@ def main():
     show("kinds", tables["kinds"], ("cascade_list",), words.markdown)
     show("with couplers", tables["with couplers"], ("Circuit", "Circuit reduced", "dense"),
          words.markdown)
+    if not words.quick:
+        heads, rows = many_lines.cells(many_lines.rows(many_lines.SIZES))
+        table("budgets of many lines at 201 points", heads, rows, words.markdown)
 
 
 if __name__ == "__main__":
