@@ -107,10 +107,10 @@ QUBIT_ROW = (
     _set("one drive line that differs", "thermal-photons", "Q-7", "P3-7.state=bypassed"),
     _set("amplifier for another band", "outside-band", "H1",
          "H1.band={start: 5 GHz, stop: 7 GHz}"),
-    _edit("a probe near compression", "near-compression", "H2", ("signals:\n", _PROBE +
-          "signals:\n"), ("gain: 22 dB", "p1db_out: -35 dBm, gain: 22 dB")),
-    _edit("a hot probe", "pump-dumped-cold", "A2", ("signals:\n", _PROBE.replace("0 dBm", "10 dBm")
-          + "signals:\n")),
+    _set("a probe near compression", "near-compression", "H2",
+         "tones.probe.arriving=", "tones.probe.power=0 dBm", "H2.p1db_out=-35 dBm"),
+    _set("a hot probe", "pump-dumped-cold", "A2",
+         "tones.probe.arriving=", "tones.probe.power=10 dBm"),
     _set("connectors of two families", "no-mate", "I1",
          "F1.connectors={out: SMA female}", "I1.connectors={in: SMP male}"),
     _set("a connector of no standard", "connector-unknown", "I1", "I1.connectors={in: SMX male}"),
