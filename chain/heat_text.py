@@ -1,7 +1,7 @@
 """The heat of a layout as a person and as a program reads it."""
 
 from chain.settling import COLDER, HELD, HOTTER, NO_DATA
-from chain.text import TextTable, number, si, wrapped
+from chain.text import TextTable, number, residual, si, wrapped
 
 MOST = 5
 """Rows a stage of what gives most, where nothing else is said."""
@@ -126,7 +126,7 @@ def heat_text(heat, *, most=MOST, more=None):
     if more is not None:
         lines += [more_text(more, heat), ""]
     lines.append("laws (residuals): " + ", ".join(
-        f"{name} {'-' if value is None else f'{value:.1e}'}" for name, value in heat.laws.items()
+        f"{name} {residual(value)}" for name, value in heat.laws.items()
     ))
     lines += [wrapped(f"warning: {text}", "") for text in heat.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]

@@ -1,7 +1,7 @@
 """Where the power of tones goes, as a person reads it."""
 
 from chain.levels import cascade, headrooms, level_warnings, tones_at
-from chain.text import TextTable, fixed, number, si, wrapped
+from chain.text import TextTable, fixed, number, residual, si, wrapped
 from components.quantities import watt_to_dbm
 
 NOTICED = 0.1
@@ -244,7 +244,7 @@ def power_text(power):
         lines += [
             f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
             f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + leaving {si(out, 'W')}; "
-            f"closes to {tone.closure:.1e}", "",
+            f"residual {residual(tone.closure)}", "",
         ]
     lines += ["what tones leave at each stage", "", stage_table(power).text(), ""]
     table = level_table(power)

@@ -5,7 +5,7 @@ import html
 import numpy as np
 
 from chain.conventions import CONVENTIONS
-from chain.text import TextTable, fixed, number, si, wrapped
+from chain.text import TextTable, fixed, number, residual, si, wrapped
 from components.thermal_noise import kelvin_per_quantum
 
 NEGLIGIBLE = 1e-6
@@ -113,7 +113,7 @@ def summary(budget, index):
 def laws_text(laws):
     """Return one line on the residuals of the three laws."""
     parts = [
-        f"{name} {'-' if value is None else f'{value:.1e}'}"
+        f"{name} {residual(value)}"
         for name, value in laws.as_dict().items()
     ]
     return "laws (residuals): " + ", ".join(parts)

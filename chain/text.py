@@ -41,6 +41,17 @@ def fixed(value, decimals=2):
     return "" if value is None else f"{value + 0.0:.{decimals}f}"
 
 
+ROUNDING = 1e-12
+"""Residuals below this are the last digits of the arithmetic, which differ between machines."""
+
+
+def residual(value):
+    """Return a law's residual: a number, `< 1e-12` where only rounding is left, `-` for none."""
+    if value is None:
+        return "-"
+    return f"< {ROUNDING:.0e}" if abs(value) < ROUNDING else f"{value:.1e}"
+
+
 class TextTable:
     """Rows of text under headings; columns named in `left` are set left, the rest right."""
 

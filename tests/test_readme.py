@@ -1,6 +1,6 @@
 """The README's commands run, and what it shows is what they print.
 
-`python tests/test_readme.py` writes their output into the README afresh.
+`python -P tests/test_readme.py` writes their output into the README afresh.
 """
 
 import contextlib
