@@ -8,7 +8,6 @@ from components.constants import C
 from components.declaration import (
     LOSS,
     Caution,
-    Distances,
     Kind,
     Measure,
     Parameter,
@@ -22,6 +21,7 @@ from components.nport import NPort, lossiness
 from components.profile import Profile, Rod
 from components.quantities import Table
 from components.smooth import over_band
+from components.strands import ENDS_AND_ANCHORS, anchor_problems
 from components.thermal_noise import photons
 
 _LN10_10 = np.log(10.0) / 10.0
@@ -46,9 +46,7 @@ class Cable(Kind):
     noise = "Each slice emits at its own temperature; the two ends get different amounts."
     spans_stages = True
     parameters = (
-        Parameter("from", Reference("stage"), "stage at its start"),
-        Parameter("to", Reference("stage"), "stage at its end"),
-        Parameter("via", Distances(), "stages that anchor it, at distances from its start"),
+        *ENDS_AND_ANCHORS,
         Parameter("loss", LOSS, "loss from end to end"),
         Parameter("length", Measure("length", least=0.0), "length"),
         Parameter("coax", Reference("coax"), "catalogue row or own coax: loss and temperature"),
@@ -244,25 +242,3 @@ def _temperatures(coax, start_k, end_k, position):
         return start_k + (end_k - start_k) * position
     start, end = coax.theta(temperature_k=np.array([start_k, end_k]))
     return coax.temperature_at(theta_w_m=start + (end - start) * position)
-
-
-def anchor_problems(settings):
-    """Yield what is wrong with the length and the distances of the anchors on the way."""
-    via, length = settings["via"] or (), settings["length"]
-    if via and length is None:
-        yield ParameterError(
-            "via", "anchors at distances need the length that they lie on", "give length"
-        )
-        return
-    if settings.given("from") and length is not None and length.value <= 0:
-        yield ParameterError(
-            "length", f"a length of {length.text} cannot reach from one stage to another",
-            "give the length between its ends",
-        )
-        return
-    for stage, metres in via:
-        if not 0 < metres < length.value:
-            yield ParameterError(
-                "via", f"its anchor at {stage}, {metres:g} m from its start, does not lie between "
-                f"its ends, {length.text} apart", f"give less than {length.text}, and more than 0",
-            )

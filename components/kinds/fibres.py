@@ -4,8 +4,6 @@ import math
 
 from components.declaration import (
     Caution,
-    Distances,
-    Kind,
     Measure,
     Parameter,
     Reference,
@@ -13,11 +11,11 @@ from components.declaration import (
     kind,
 )
 from components.heat_path import HeatPath
-from components.kinds.cables import anchor_problems
+from components.strands import BUNDLE, Bundle
 
 
 @kind
-class Fibre(Kind):
+class Fibre(Bundle):
     """Optical fibres side by side, which take no part in the microwave network.
 
     What they conduct is known where `material` says what they are of: glass alone counts, coats and
@@ -26,20 +24,8 @@ class Fibre(Kind):
 
     name = "fibre"
     summary = "Optical fibres: no microwave ports; conduct heat where their material is given."
-    noise = "None: no microwave ports."
-    port_names = ()
-    route = (None, None)
-    states = ("ok",)
-    spans_stages = True
-    without = frozenset({
-        "reversed", "enter", "leave", "loads", "return_loss", "data", "extra_loss", "warm",
-        "temperature", "connectors",
-    })
     parameters = (
-        Parameter("from", Reference("stage"), "stage at its start"),
-        Parameter("to", Reference("stage"), "stage at its end"),
-        Parameter("via", Distances(), "stages that anchor it, at distances from its start"),
-        Parameter("length", Measure("length", least=0.0), "length", required=True),
+        *BUNDLE,
         Parameter("count", Whole(1, 10_000), "number of fibres", "1"),
         Parameter("material", Reference("material"), "what conducts: catalogue row or own"),
         Parameter(
@@ -49,19 +35,12 @@ class Fibre(Kind):
     )
     example = "{id: O1, kind: fibre, from: room, to: plate, length: 1.5 m}"
 
-    def check(self, settings):
-        """Yield anchors that cannot be."""
-        yield from anchor_problems(settings)
-
     def fragility(self, settings):
         return 5
 
     def handling(self, settings):
         return (Caution("fibre bears pull along itself and no kink: keep every bend wider than its "
                         "maker says, cap both ends at once, light off, never look into an end"),)
-
-    def scattering(self, settings, at):
-        return {}
 
     def heat_path(self, settings):
         """Return the HeatPath of its glass, or None where its material is not given."""

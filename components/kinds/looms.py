@@ -4,8 +4,6 @@ import math
 
 from components.declaration import (
     Caution,
-    Distances,
-    Kind,
     Measure,
     Parameter,
     ParameterError,
@@ -14,11 +12,11 @@ from components.declaration import (
     kind,
 )
 from components.heat_path import HeatPath
-from components.kinds.cables import anchor_problems
+from components.strands import BUNDLE, Bundle
 
 
 @kind
-class Loom(Kind):
+class Loom(Bundle):
     """Wires side by side that conduct heat and take no part in the microwave network.
 
     Insulation, jackets and what currents dissipate in the wires are left out: of a 0.13 mm
@@ -27,20 +25,8 @@ class Loom(Kind):
 
     name = "loom"
     summary = "A loom of equal wires for direct current: conducts heat, has no microwave ports."
-    noise = "None: no microwave ports."
-    port_names = ()
-    route = (None, None)
-    states = ("ok",)
-    spans_stages = True
-    without = frozenset({
-        "reversed", "enter", "leave", "loads", "return_loss", "data", "extra_loss", "warm",
-        "temperature", "connectors",
-    })
     parameters = (
-        Parameter("from", Reference("stage"), "stage at its start"),
-        Parameter("to", Reference("stage"), "stage at its end"),
-        Parameter("via", Distances(), "stages that anchor it, at distances from its start"),
-        Parameter("length", Measure("length", least=0.0), "length", required=True),
+        *BUNDLE,
         Parameter("count", Whole(1, 100_000), "number of wires", required=True),
         Parameter(
             "material", Reference("material"), "what the wires are of: catalogue row or own",
@@ -65,7 +51,7 @@ class Loom(Kind):
             )
         if settings.given("diameter") and settings.given("gauge"):
             yield ParameterError("gauge", "diameter and gauge are both given", "keep one")
-        yield from anchor_problems(settings)
+        yield from super().check(settings)
 
     def fragility(self, settings):
         return 4
@@ -73,9 +59,6 @@ class Loom(Kind):
     def handling(self, settings):
         return (Caution("fine wires: pull at the plug, never at the wires, and note which way it "
                         "was in"),)
-
-    def scattering(self, settings, at):
-        return {}
 
     def heat_path(self, settings):
         """Return the HeatPath of all its wires."""
