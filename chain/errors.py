@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from components.declaration import ParameterError
+
 
 @dataclass(frozen=True)
 class Place:
@@ -48,3 +50,21 @@ class LayoutError(Exception):
     def at(cls, place, what, instead):
         """Return the error of a single mistake."""
         return cls([Problem(place, what, instead)])
+
+
+class reported:  # noqa: N801 - reads as a phrase: with reported(element)
+    """Turn a ParameterError inside the block into a LayoutError at the parameter's place."""
+
+    def __init__(self, element):
+        self.element = element
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, kind, error, trace):
+        if isinstance(error, ParameterError):
+            raise LayoutError.at(
+                self.element.place_of(error.parameter),
+                f"{self.element.id}: {error.what}", error.instead,
+            ) from error
+        return False

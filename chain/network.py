@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.elimination import Factors, plan_for
-from chain.errors import LayoutError
+from chain.errors import LayoutError, reported
 from chain.phases import DRAWS, PhaseSet
 from components import response
-from components.declaration import Conditions, ParameterError, Shared
+from components.declaration import Conditions, Shared
 from components.nport import magnitude2
 
 Wave = tuple[str, str, int]
@@ -396,21 +396,3 @@ def _mixing_ports(nport):
     return {
         nport.ports[j] for i, j in nport.scattering if i != j and nport.sidebands[j] < 0
     }
-
-
-class reported:  # noqa: N801 - reads as a phrase: with reported(element)
-    """Turn a ParameterError inside the block into a LayoutError at the parameter's place."""
-
-    def __init__(self, element):
-        self.element = element
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, kind, error, trace):
-        if isinstance(error, ParameterError):
-            raise LayoutError.at(
-                self.element.place_of(error.parameter),
-                f"{self.element.id}: {error.what}", error.instead,
-            ) from error
-        return False

@@ -105,7 +105,8 @@ def test_the_order_of_joining_does_not_matter(data, random_layouts, write_layout
 @FEW
 @given(data=st.data())
 def test_scattering_equals_scikit_rf(data, random_layouts, write_layout):
-    from skrf import Frequency, Network as Other
+    from skrf import Frequency
+    from skrf import Network as Other
     from skrf.circuit import Circuit
 
     layout = write_layout(data.draw(random_layouts.passive()))
