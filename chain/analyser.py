@@ -95,6 +95,9 @@ def opened(layout, ports):
     `ports` are written like `D1.in` (`R1` for what has one port).  Raises LayoutError.
     """
     elements, joints, ends = dict(layout.elements), list(layout.joints), {}
+    stage = next(iter(layout.stages), None)
+    # One for all connectors: copies are found alike by the settings that they share.
+    settings = Settings(KINDS["port"], {} if stage is None else {"stage": stage})
     for text in ports:
         here = port_named(layout, text)
         if ".".join(here) in ends:
@@ -104,19 +107,16 @@ def opened(layout, ports):
         joints.remove(joint)
         for port in (here, there):
             key = ".".join(port)
-            elements[key] = _connector(layout, key, elements[port[0]])
+            elements[key] = _connector(key, elements[port[0]], settings, stage)
             joints.append(Joint((key, "port"), port, joint.place))
             ends[key] = key
     made = replace(layout, elements=elements, joints=tuple(joints))
     return Opened(made, ends, tuple(ports))
 
 
-def _connector(layout, key, beside):
-    kind = KINDS["port"]
-    stage = next(iter(layout.stages), None)
+def _connector(key, beside, settings, stage):
     return Element(
-        key, kind, Settings(kind, {} if stage is None else {"stage": stage}), beside.line,
-        beside.place, ("port",), "port", None, stage,
+        key, settings.kind, settings, beside.line, beside.place, ("port",), "port", None, stage,
     )
 
 

@@ -35,7 +35,7 @@ def bars(rows, heading, *, most=30, mark=None):
     parts = []
     for place, (label, value, said) in enumerate(shown):
         width = max(value or 0.0, 0.0) / largest * room
-        parts.append(_bar(label, said, width, 6.0 + place * _ROW))
+        parts.append(_bar(label, said, width, 6.0 + place * _ROW, mark and mark / largest * room))
     end = 6.0 + len(shown) * _ROW
     if mark:
         x = _LABEL_ROOM + mark / largest * room
@@ -44,14 +44,18 @@ def bars(rows, heading, *, most=30, mark=None):
     return _svg(parts, WIDTH, end + 4, heading, heading)
 
 
-def _bar(label, said, width, y):
+def _bar(label, said, width, y, mark):
+    reach = width
+    if mark and width + 6 < mark + 4 and width + 6 + text_width(said, SIZE) > mark - 4:
+        # The value would lie on the mark: it stands behind it.
+        reach = mark
     # A short bar is hard to point at, so the whole row answers.
     target = tag("rect", x=0, y=y - 3, width=WIDTH, height=_ROW, fill="#fff", fill_opacity=0)
     bar = tag("rect", x=_LABEL_ROOM, y=y, width=max(width, 0.6), height=_ROW - 6, fill="#54677c")
     parts = [title(f"{label}: {said}"), target, bar]
     for text, room, x, anchor in (
         (label, _LABEL_ROOM - 10, _LABEL_ROOM - 6, "end"),
-        (said, _VALUE_ROOM - 12, _LABEL_ROOM + width + 6, "start"),
+        (said, _VALUE_ROOM - 12, _LABEL_ROOM + reach + 6, "start"),
     ):
         parts += [_word(line, x, y + 10, anchor) for line in wrap(text, room, SIZE, most=1)]
     return tag("g", "".join(parts))

@@ -20,6 +20,7 @@ from chain.drawing import draw_in_parts, legend
 from chain.heat_text import heat_dict, most_table, stage_table
 from chain.levels import level_warnings
 from chain.power_text import (
+    alike_tones,
     cascade_lines,
     dbm,
     dumped_cold,
@@ -66,7 +67,8 @@ def _line_blocks(facts):
         rows.append((
             line_link(facts, group.first), str(group.count), _way(layout, line),
             str(len(line.elements)),
-            ", ".join(facts.signals_of(group)), line.note or "",
+            ", ".join(facts.signal_text(name) for name in facts.signals_of(group)),
+            line.note or "",
         ))
     headings = ("line", "count", "stages", "elements", "signals", "note")
     left = frozenset(("line", "stages", "signals", "note"))
@@ -198,11 +200,12 @@ def _tone_blocks(facts):
 
 def _sent(power):
     rows = []
-    for name, tone in power.tones.items():
-        made = power.idler_of.get(name)
+    for label, (name, *more) in alike_tones(power).items():
+        tone, made = power.tones[name], power.idler_of.get(name)
         into = f"made of {made} by the paramp" if made else power.layout.tones[name].into
         rows.append((
-            name, frequency_text(tone), into, "" if made else dbm(tone.injected_w),
+            label, frequency_text(tone), f"{into} (and {len(more)} alike)" if more else into,
+            "" if made else dbm(tone.injected_w),
             si(tone.injected_w, "W", 3), si(tone.given_w, "W", 3),
             si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.leaving_w.values()), "W", 3),
             residual_text(tone.closure),

@@ -87,6 +87,16 @@ class Facts(Standing):
                 found[name] = self.layout.way(signal) if len(ends) == 2 else ends
         return found
 
+    def signal_text(self, name):
+        """Return a signal's name, with how many equal copies it stands for."""
+        signal = self.layout.signals[name]
+        group = self.group_of[self.layout.elements[signal.to_port[0]].line]
+        base, _, number = name.rpartition("-")
+        if group.count == 1 or not number.isdecimal():
+            return name
+        alike = sum(f"{base}-{n}" in self.layout.signals for n in group.numbers)
+        return f"{name} (and {alike - 1} alike)" if alike > 1 else name
+
     def signals_of(self, group):
         """Return the names of the signals that pass a line."""
         own = set(self.layout.lines[group.first].elements)

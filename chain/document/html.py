@@ -1,6 +1,7 @@
 """Pages as HTML: one file each, no script, nothing loaded from elsewhere."""
 
 import html as markup
+import re
 
 from chain.document.blocks import (
     Copy,
@@ -46,6 +47,7 @@ th:first-child, td:first-child { padding-left: 0; }
 td.across { text-align: left; font-style: italic; background: var(--pale); white-space: normal;
   padding-left: .3rem; }
 .table { overflow-x: auto; }
+.n { white-space: nowrap; }
 figure { margin: .8rem 0 1.2rem; }
 figure svg { max-width: 100%; height: auto; display: block; }
 figcaption { font-size: .87rem; color: var(--soft); margin-top: .3rem; }
@@ -73,7 +75,9 @@ p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; 
   table { font-size: 8pt; }
   .table { overflow: visible; }
   thead { display: table-header-group; }
-  tr, figure, p, li { break-inside: avoid; }
+  tr, figure, p, li, .lines { break-inside: avoid; }
+  tr.across, tbody tr:nth-child(-n+2):not(:last-child) { break-after: avoid; }
+  tbody tr:nth-last-child(-n+2):not(:first-child) { break-before: avoid; }
   figure svg { max-height: 240mm; max-width: 100%; margin: 0 auto; }
   pre { border: 0; padding: 0; background: none; font-size: 8pt; }
   a { text-decoration: none; }
@@ -100,6 +104,14 @@ def _text(text):
     return markup.escape(one_line(text), quote=True)
 
 
+_COPY = re.compile(r"(?<![\w-])[A-Za-z]\w{0,59}-\d+(?![\w-])")
+
+
+def _running(text):
+    """Return text as HTML in which no line breaks inside an id of a copy, as `P1-7`."""
+    return _COPY.sub(r'<span class="n">\g<0></span>', _text(text))
+
+
 def _href(link):
     return markup.escape(f"{link.page}.html", quote=True)
 
@@ -109,7 +121,7 @@ def _cell(cell):
         return f'<a href="{_href(cell)}">{_text(cell.text)}</a>'
     if cell == BOX:
         return '<span class="box"></span>'
-    return _text(cell)
+    return _running(cell) if len(cell) > _SHORT else _text(cell)
 
 
 BOX = "[ ]"
@@ -122,7 +134,7 @@ def _heading(block):
 
 def _paragraph(block):
     weight = "" if block.weight == "plain" else f' class="{block.weight}"'
-    return f"<p{weight}>{_text(block.text)}</p>"
+    return f"<p{weight}>{_running(block.text)}</p>"
 
 
 def _listing(block):
@@ -144,7 +156,7 @@ def _table(block):
 def _row(row, block):
     if len(row) != len(block.headings):
         across = f'colspan="{len(block.headings)}"'
-        return f'<tr><td class="across" {across}>{_cell(row[0])}</td></tr>'
+        return f'<tr class="across"><td class="across" {across}>{_cell(row[0])}</td></tr>'
     cells = "".join(
         f"<td{_class(cell, heading in block.left)}>{_cell(cell)}</td>"
         for cell, heading in zip(row, block.headings, strict=True)
@@ -185,7 +197,8 @@ def _labels(block):
 
 
 def _lines(block):
-    return "".join(f'<p class="line">{_text(name)}</p>' for name in block.names)
+    lines = "".join(f'<p class="line">{_text(name)}</p>' for name in block.names)
+    return f'<div class="lines">{lines}</div>'
 
 
 _BLOCKS = {

@@ -17,8 +17,8 @@ FEW = 5
 
 def signal_table(facts):
     """Return the Table of every signal at the middle of the band, equal copies once."""
-    headings = ("signal", "from", "to", "at GHz", "gain dB", "system noise quanta", "K",
-                "incoming quanta", "added quanta", "noise figure dB")
+    headings = ("signal", "from", "to", "at GHz", "gain dB", "noise at the end photons",
+                "system noise quanta", "K", "incoming quanta", "added quanta")
     rows = []
     for name in facts.ways:
         found = facts.budget(name)
@@ -26,17 +26,15 @@ def signal_table(facts):
             rows.append((f"{name}: {found.why}",))
             continue
         i = middle(found)
-        at = f"{found.frequency_hz[i] / 1e9:g}"
-        noise = number(float(found.noise_at_to_quanta[i]))
-        if found.gain_db is None:
-            rows.append((name, "", found.to_port, at, "", noise, "", "", "", ""))
-            continue
-        rows.append((
-            name, found.from_port, found.to_port, at, fixed(float(found.gain_db[i])),
-            number(float(found.system_noise_quanta[i])), number(float(found.system_noise_k[i])),
-            number(float(found.incoming_quanta[i])), number(float(found.added_quanta[i])),
-            fixed(float(found.noise_figure_db[i]), 3),
-        ))
+        row = [facts.signal_text(name), found.from_port or "", found.to_port,
+               f"{found.frequency_hz[i] / 1e9:g}",
+               "" if found.gain_db is None else fixed(float(found.gain_db[i]))]
+        rows.append((*row, *(
+            "" if values is None else number(float(values[i])) for values in (
+                found.photons_at_to, found.system_noise_quanta, found.system_noise_k,
+                found.incoming_quanta, found.added_quanta,
+            )
+        )))
     return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
 
 

@@ -25,10 +25,10 @@ class Standing:
         return os.path.relpath(os.path.abspath(path), self._folder).replace(os.sep, "/")
 
     def said(self, text):
-        """Return a message with the files in it named as on pages."""
+        """Return a message with the files in it named as on pages, without marks of code."""
         for path in sorted(self.layout.sources, key=len, reverse=True):
             text = text.replace(path, self.file_name(path))
-        return text.replace(self._folder + os.sep, "")
+        return text.replace(self._folder + os.sep, "").replace("`", "")
 
     @functools.cached_property
     def files(self):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from chain.analyser import REFLECTION, opened, traces
+from chain.analyser import opened, traces
 from chain.document.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.document.facts import Unknown
 from chain.document.sheets import as_csv
@@ -14,60 +14,81 @@ FEW = 3
 
 
 def warm_page(facts, ways):
-    """Return the Page of the warm sheet, every joint closed."""
+    """Return the Page of the warm sheet: every joint closed, then those at devices open."""
     blocks = [Paragraph(text, "warning") for text in CAUTIONS]
-    found = _traces(facts)
-    if isinstance(found, Unknown):
-        blocks.append(Paragraph(f"It cannot be worked out: {found.why}", "warning"))
-    elif not found:
-        blocks.append(Paragraph("The layout has no outside connectors."))
+    if isinstance(facts.warm, Unknown):
+        blocks.append(Paragraph(f"It cannot be worked out: {facts.warm.why}", "warning"))
     else:
-        blocks += _sheet(facts, found)
+        blocks += [
+            Listing(tuple(facts.said(text) for text in facts.warm.remarks)),
+            Paragraph("In brackets what 95 of 100 builds show by tolerances and unknown phases, "
+                      "and what connections and calibration may add.", "note"),
+            *_section(facts, (), "Every joint closed", "warm"),
+        ]
+        ports = _at_devices(facts.layout)
+        if ports:
+            blocks += _section(facts, ports, "Joints at devices open", "warm-open")
+        blocks += [
+            Paragraph("Part by part: chain warm LAYOUT --open PORT.", "note"),
+            Heading("Done"), Lines(("date", "name", "analyser")),
+        ]
     standing = f"{facts.layout.title} · {facts.standing}"
     return Page("warm", "Warm sheet", tuple(blocks), standing, ways)
 
 
-def _traces(facts):
-    if isinstance(facts.warm, Unknown):
-        return facts.warm
+def _at_devices(layout):
+    """Return the joined ports of all devices: through one little can be seen."""
+    return [
+        f"{element.id}.{port}" for element in layout.elements.values()
+        if element.kind.name == "device" for port in element.ports
+    ]
+
+
+def _traces(facts, ports):
     f = facts.layout.band.frequency_hz
     at = f[np.unique(np.linspace(0, f.size - 1, FEW).round().astype(int))]
     try:
-        return traces(opened(facts.warm, ()), frequency_hz=at)
+        view = opened(facts.warm, ports)
+        only = tuple(view.ends) if ports else None
+        found = traces(view, frequency_hz=at, only=only)
     except LayoutError as error:
         return Unknown(facts.said(str(error)))
+    # What a device shows to itself is for who made it.
+    return [trace for trace in found if not {trace.first, trace.second} <= set(ports)]
 
 
-def _sheet(facts, found):
+def _section(facts, ports, heading, data):
+    """Return what is seen with the joints at `ports` open."""
+    found = _traces(facts, ports)
+    if isinstance(found, Unknown):
+        return [Heading(heading), Paragraph(f"It cannot be worked out: {found.why}", "warning")]
     shown = [trace for trace in found if np.any(trace.high_db > FLOOR_DB)]
-    f = found[0].frequency_hz / 1e9
-    headings = ("", "from", "to", "what", *(f"at {x:g} GHz, dB" for x in f), "measured, dB",
-                "through")
-    rows = tuple(_row(facts, trace) for trace in shown)
-    blocks = [
-        Listing(tuple(facts.said(text).replace("`", "") for text in facts.warm.remarks)),
-        Paragraph("In brackets what 95 of 100 builds show by tolerances and unknown phases, and "
-                  "what connections and calibration may add.", "note"),
-        Table(headings, rows, frozenset(("", "from", "to", "what", "through")), data="warm",
-              csv=_csv(found)),
-    ]
-    if len(shown) < len(found):
-        blocks.append(Paragraph(
-            f"{len(found) - len(shown)} more show nothing above {FLOOR_DB:g} dB.", "note"
+    blocks = [Heading(heading)]
+    if shown:
+        f = found[0].frequency_hz / 1e9
+        headings = ("", "what", *(f"at {x:g} GHz, dB" for x in f), "measured, dB", "through")
+        blocks.append(Table(
+            headings, tuple(_row(trace) for trace in shown),
+            frozenset(("", "what", "through")), data=data, csv=_csv(found),
         ))
-    return [
-        *blocks,
-        Paragraph("Part by part, joints open: chain warm LAYOUT --open PORT.", "note"),
-        Heading("Done"), Lines(("date", "name", "analyser")),
-    ]
+    unseen = len(found) - len(shown)
+    if unseen:
+        more = f"{unseen} more show" if shown else "Nothing is seen: all show"
+        blocks.append(Paragraph(f"{more} nothing above {FLOOR_DB:g} dB.", "note"))
+    elif not shown:
+        blocks.append(Paragraph("There are no outside connectors to see it from.", "note"))
+    return blocks
 
 
-def _row(facts, trace):
+def _row(trace):
     many = f" (and {len(trace.alike)} alike)" if trace.alike else ""
-    to = "" if trace.what == REFLECTION else trace.second
-    return ("[ ]", trace.first + many, to, trace.what,
+    return ("[ ]", trace.name + many,
             *(_level(trace, i) for i in range(trace.frequency_hz.size)), "",
-            ", ".join(trace.through))
+            _through(trace.through))
+
+
+def _through(ids):
+    return ", ".join(ids) if len(ids) < 4 else f"{ids[0]} to {ids[-1]} ({len(ids)} parts)"
 
 
 def _level(trace, i):

@@ -206,7 +206,7 @@ def _listed(ids):
 def _before(step):
     if not step.frees:
         return ""
-    return f"put {', '.join(step.frees)} in place, anchors by hand; tighten them at its last joint"
+    return f"put {', '.join(step.frees)} in place"
 
 
 def _continuity(layout, one):

@@ -10,6 +10,8 @@ from chain.foreign_text import one_line
 from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
 from chain.text import wrapped
 
+BACK = "Anchors by hand first; tighten them at the last joint of what they hold."
+
 _SIGN = "date ________________   name ______________________   signature ______________________"
 
 
@@ -27,7 +29,7 @@ def service_text(found):
     lines += ["", *_torque_lines(found.undo), "UNDO (write the joint's name on a tag on both sides "
               "first)", ""]
     lines += _steps_text(found.undo, notes)
-    lines += ["THE WAY BACK", ""]
+    lines += [f"THE WAY BACK ({BACK[0].lower()}{BACK[1:-1]})", ""]
     lines += _steps_text(found.redo, notes)
     return "\n".join([*lines, _SIGN])
 
@@ -86,7 +88,8 @@ def _steps_text(steps, notes):
             lines += [f"-- {rung}", ""]
         at = f"  at {step.stage}" if step.stage else ""
         lines.append(f"[ ] {number:>3}. {step.joint}{at}  mind {_letters(step, notes)}")
-        said = [step.why, f"torque {step.torque}" if len(torques) > 1 and step.torque else "",
+        torque = f"torque {step.torque}" if len(torques) > 1 and step.torque else ""
+        said = ["" if step.checks else step.why, torque,
                 f"tool {one_line(step.tool)}" if step.tool else "", step.then]
         lines += [wrapped(text, " " * 9) for text in said if text]
         if step.checks:
@@ -137,7 +140,8 @@ def service_page(found):
             *(Paragraph(line) for line in _torque_lines(found.undo) if line),
             Heading("Undo"),
             Paragraph("Write the joint's name on a tag on both sides first.", "note"),
-            _table(found.undo, notes), Heading("The way back"), _table(found.redo, notes),
+            _table(found.undo, notes), Heading("The way back"),
+            Paragraph(BACK, "note"), _table(found.redo, notes),
             Heading("Done"), Lines(("date", "name", "signature")),
         ]
     return Page("service", f"Service: {found.what}", tuple(blocks), standing_of(found.layout))
@@ -153,7 +157,8 @@ def _table(steps, notes):
             rung = step.rung
             rows.append((rung,))
         rows.append((
-            "[ ]", str(number), step.joint, step.stage, _letters(step, notes), step.why,
+            "[ ]", str(number), step.joint, step.stage, _letters(step, notes),
+            "" if step.checks else step.why,
             step.torque if len(torques) > 1 else "", step.tool, step.then,
             _checks(step, notes), "[ ]" if step.checks else "",
         ))
