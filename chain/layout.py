@@ -293,6 +293,24 @@ class Layout:
 
         return warmed(self)
 
+    def draw(self, lines=None):
+        """Return the lines as SVG text (`chain.drawing.draw`)."""
+        from chain.drawing import draw
+
+        return draw(self, lines)
+
+    def document(self, folder):
+        """Write the pages of the layout into a folder (`chain.document.write_document`)."""
+        from chain.document import write_document
+
+        write_document(self, folder)
+
+    def service(self, **options):
+        """Return what to undo, in which order, and the way back (`chain.service.service`)."""
+        from chain.service import service
+
+        return service(self, **options)
+
     def spread(self, signal=None, *, draws, seed=0, **options):
         """Return how far tolerances spread a signal's budget (`chain.spread.spread`)."""
         from chain.spread import spread

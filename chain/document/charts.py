@@ -32,10 +32,17 @@ def bars(rows, heading, *, most=30, mark=None):
     shown = list(rows)[:most]
     largest = max([mark or 0.0, *(value or 0.0 for _, value, _ in shown)]) or 1.0
     room = WIDTH - _LABEL_ROOM - _VALUE_ROOM
-    parts = []
-    for place, (label, value, said) in enumerate(shown):
-        width = max(value or 0.0, 0.0) / largest * room
-        parts.append(_bar(label, said, width, 6.0 + place * _ROW, mark and mark / largest * room))
+    widths = [max(value or 0.0, 0.0) / largest * room for _, value, _ in shown]
+    at = mark / largest * room if mark else -1.0
+    ends = [width + 6 + text_width(said, SIZE)
+            for width, (_, _, said) in zip(widths, shown, strict=True)]
+    # Where a value would lie on the mark, all values stand behind it, one under the other.
+    behind = any(width < at + 4 and end > at - 4
+                 for width, end in zip(widths, ends, strict=True))
+    parts = [
+        _bar(label, said, width, 6.0 + place * _ROW, max(width, at) if behind else width)
+        for place, (width, (label, _, said)) in enumerate(zip(widths, shown, strict=True))
+    ]
     end = 6.0 + len(shown) * _ROW
     if mark:
         x = _LABEL_ROOM + mark / largest * room
@@ -44,11 +51,7 @@ def bars(rows, heading, *, most=30, mark=None):
     return _svg(parts, WIDTH, end + 4, heading, heading)
 
 
-def _bar(label, said, width, y, mark):
-    reach = width
-    if mark and width + 6 < mark + 4 and width + 6 + text_width(said, SIZE) > mark - 4:
-        # The value would lie on the mark: it stands behind it.
-        reach = mark
+def _bar(label, said, width, y, reach):
     # A short bar is hard to point at, so the whole row answers.
     target = tag("rect", x=0, y=y - 3, width=WIDTH, height=_ROW, fill="#fff", fill_opacity=0)
     bar = tag("rect", x=_LABEL_ROOM, y=y, width=max(width, 0.6), height=_ROW - 6, fill="#54677c")

@@ -94,7 +94,7 @@ def _levels(facts, group, tone):
             if max(into, out) < SMALLEST_W:
                 continue
             absorbed = tone.absorbed_w.get(key) if place == 0 else None
-            if key in tone.leaving_w:
+            if tone.leaving_w.get(key, 0.0) > SMALLEST_W:
                 said = f"out {si(tone.leaving_w[key], 'W', 3)}"
             else:
                 said = si(absorbed, "W", 3) if absorbed and absorbed > SMALLEST_W else ""

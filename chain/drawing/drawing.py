@@ -94,7 +94,11 @@ class Drawing:
                     column.depth = 0
         self._tones = {}
         for tone in layout.tones.values():
-            said = f"{tone.name} {si(tone.frequency_hz, 'Hz')}"
+            group = self._group_of[layout.elements[tone.into].line]
+            number = layout.lines[group.first].number
+            many = group.count > 1 and tone.name.endswith(f"-{number}")
+            name = group.id_text(tone.name) if many else tone.name
+            said = f"{name} {si(tone.frequency_hz, 'Hz')}"
             self._tones.setdefault(tone.into, []).append(said)
         self.stubs = self._undrawn_joints()
         for _ in range(_MOST_ROUNDS):

@@ -169,6 +169,15 @@ def test_what_hangs_lowest_comes_first_among_equals():
     assert cables == [f"V3-{n}" for n in range(1, 13)] + [f"V2-{n}" for n in range(1, 13)]
 
 
+def test_the_same_from_python(tmp_path):
+    layout = chain.load(str(HALOSCOPE))
+    assert [s.joint for s in layout.service(remove=["I1"]).undo] == ["D1.out / I1.in",
+                                                                     "I1.out / C1.out"]
+    assert layout.draw().startswith("<svg")
+    layout.document(tmp_path / "pages")
+    assert (tmp_path / "pages" / "index.html").exists()
+
+
 def test_removing_an_element_undoes_its_joints_alone(write_layout):
     found = service(write_layout(SHARED), remove=["C1"])
     assert {step.joint for step in found.undo} == {
