@@ -12,9 +12,10 @@ from chain.layout import Element, Joint
 from chain.network import Choices, Network
 from chain.reading.problems import choose
 from chain.way import way
-from components.declaration import KINDS, Settings
+from components.declaration import KINDS
 from components.nport import magnitude2
 from components.quantities import decibels
+from components.settings import Settings
 
 DRAWS = 400
 """Draws of tolerances and unknown phases that make a band."""

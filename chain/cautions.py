@@ -1,6 +1,7 @@
 """What elements have to say of the conditions they are used under, equal ones said once."""
 
-from components.declaration import Conditions, Kind
+from components.conditions import Conditions
+from components.declaration import Kind
 
 _SILENT = Kind.cautions
 

@@ -1,7 +1,7 @@
 """What a declared parameter reads, in words: its unit, how it is written, its range."""
 
 from chain.reading.values import like, written
-from components.declaration import (
+from components.parameters import (
     Choice,
     Clamped,
     DataFile,

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from components.declaration import Reference
+from components.parameters import Reference
 
 PERSONAL = frozenset({"tag", "serial", "cost", "note"})
 """Parameters by which copies may differ and still be drawn once."""

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from components.declaration import ParameterError
+from components.parameters import ParameterError
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from chain.errors import Place
-from components.declaration import Kind, Settings
+from components.declaration import Kind
 from components.quantities import Quantity, Tolerance
+from components.settings import Settings
 
 Port = tuple[str, str]
 """An element's id and the name of one of its ports."""

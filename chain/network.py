@@ -9,7 +9,7 @@ from chain.elimination import Factors, plan_for
 from chain.errors import LayoutError, reported
 from chain.phases import DRAWS, PhaseSet
 from components import response
-from components.declaration import Conditions, Shared
+from components.conditions import Conditions, Shared
 from components.nport import magnitude2
 
 Wave = tuple[str, str, int]

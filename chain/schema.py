@@ -13,7 +13,8 @@ from chain.declared_text import form_of, range_in_words, units_in_words
 from chain.reading import declared
 from chain.reading.fields import FIXED
 from chain.schema_types import schema_of
-from components.declaration import KINDS, Measure, Overrides
+from components.declaration import KINDS
+from components.parameters import Measure, Overrides
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 

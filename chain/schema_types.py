@@ -4,7 +4,7 @@ import re
 
 from chain.reading import declared
 from components import catalogue
-from components.declaration import (
+from components.parameters import (
     Choice,
     Clamped,
     Cost,

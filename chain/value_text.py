@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from chain.foreign_text import one_line
 from chain.text import si
-from components.declaration import Clamped, Distances, FrequencyRange, PerPort, PortList
+from components.parameters import Clamped, Distances, FrequencyRange, PerPort, PortList
 from components.quantities import UNITS, Quantity, Table
 from components.touchstone import NamedFile
 

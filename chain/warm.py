@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from chain.cautions import called
 from chain.errors import LayoutError
-from components.declaration import ParameterError, Settings
+from components.parameters import ParameterError
 from components.quantities import Quantity
+from components.settings import Settings
 
 ROOM_K = 295.0
 """Temperature taken where no stage of the layout is at room temperature."""

@@ -3,9 +3,9 @@
 import numpy as np
 
 from components.constants import T0, H, K
-from components.declaration import Measure, Parameter, ParameterError
 from components.noise_parameters import NoiseParameters, ohm_per_quantum
 from components.nport import NPort, lossiness, magnitude2
+from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Quantity, power_ratio
 from components.thermal_noise import quanta
 from components.touchstone import DataError

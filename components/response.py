@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 
 from components.active import WAYS, active_two_port
-from components.declaration import ParameterError
 from components.memory import Memory
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
+from components.parameters import ParameterError
 from components.quantities import power_ratio
 from components.touchstone import DataError
 

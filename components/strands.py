@@ -1,6 +1,7 @@
 """What runs from stage to stage: its ends and anchors, and bundles that carry no microwaves."""
 
-from components.declaration import Distances, Kind, Measure, Parameter, ParameterError, Reference
+from components.declaration import Kind
+from components.parameters import Distances, Measure, Parameter, ParameterError, Reference
 
 ENDS_AND_ANCHORS = (
     Parameter("from", Reference("stage"), "stage at its start"),

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from chain.advice.rules import NOTE, WARNING, Remark, rule
 from chain.text import number, si
-from components.declaration import Settings
 from components.quantities import Quantity
+from components.settings import Settings
 
 LOSSLESS = Quantity(0.0, "ratio", "0 dB")
 

@@ -1,6 +1,6 @@
 """How far advice goes: every margin, declared once; a layout or the command line changes them."""
 
-from components.declaration import Measure, Parameter
+from components.parameters import Measure, Parameter
 from components.quantities import parse
 
 PRACTICE = "common practice, no source"

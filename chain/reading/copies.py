@@ -7,7 +7,7 @@ from chain.reading.ends import find_end, id_of
 from chain.reading.joints import Network
 from chain.reading.names import numbered
 from chain.reading.problems import MistakeError, nearest, shown
-from components.declaration import Settings
+from components.settings import Settings
 
 
 def expand(book, tones, around):

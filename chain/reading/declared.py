@@ -7,7 +7,7 @@ describes the file, works from both.
 from dataclasses import dataclass
 
 from chain.advice.margins import MARGINS
-from components.declaration import FrequencyRange, Measure, Parameter, Reference, Text, Whole
+from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MOST_POINTS = 200_000
 MOST_COPIES = 10_000

@@ -7,7 +7,9 @@ from chain.reading.nodes import Mapping, Removed, Scalar
 from chain.reading.problems import MistakeError, choose, listed, shown
 from chain.reading.routes import ports_of, route_of
 from chain.reading.values import text_of, what_it_is
-from components.declaration import KINDS, Measure, ParameterError, Settings
+from components.declaration import KINDS
+from components.parameters import Measure, ParameterError
+from components.settings import Settings
 from components.touchstone import DataError
 
 FORM = "write it like {id: A1, kind: attenuator, stage: plate, loss: 20 dB}"

@@ -7,7 +7,7 @@ from chain.reading.around import SpoiltError
 from chain.reading.nodes import Mapping, Removed, Scalar
 from chain.reading.problems import MistakeError, choose, nearest, shown
 from chain.reading.values import entries_of, like, read, reader, what_it_is
-from components.declaration import Overrides
+from components.parameters import Overrides
 
 FIXED = frozenset(
     [

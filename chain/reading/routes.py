@@ -2,7 +2,7 @@
 
 from chain.reading.nodes import Sequence
 from chain.reading.problems import MistakeError, choose, listed, shown
-from components.declaration import ParameterError, PerPort, PortList, PortName
+from components.parameters import ParameterError, PerPort, PortList, PortName
 from components.touchstone import DataError
 
 _NUMBERED = {"1": "in", "2": "out"}

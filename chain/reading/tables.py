@@ -15,8 +15,8 @@ from chain.reading.values import (
     reader,
     text_of,
 )
-from components.declaration import Clamped, Distances, FrequencyRange, Measure, PerPort
 from components.materials import named as materials_named
+from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
 from components.quantities import QuantityError, Table, example_of, parse
 
 _FREQUENCY = Measure("frequency", least=0.0, above=True)

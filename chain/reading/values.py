@@ -8,7 +8,7 @@ from chain.reading.around import SpoiltError
 from chain.reading.files import what_there_is
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence
 from chain.reading.problems import MistakeError, choose, listed, shown
-from components.declaration import (
+from components.parameters import (
     Choice,
     Cost,
     DataFile,

@@ -3,16 +3,9 @@
 import numpy as np
 
 from components.active import FOUR, NOISE, WAYS, active_two_port, noise_problems
-from components.declaration import (
-    LOSS,
-    Caution,
-    Kind,
-    Measure,
-    Parameter,
-    ParameterError,
-    kind,
-)
+from components.declaration import LOSS, Caution, Kind, kind
 from components.nport import NPort, bosma
+from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import power_ratio
 
 LEVELS = (

@@ -1,6 +1,7 @@
 """Matched pads."""
 
-from components.declaration import LOSS, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Kind, kind
+from components.parameters import Measure, Parameter, ParameterError
 
 
 @kind

@@ -5,19 +5,11 @@ import functools
 import numpy as np
 
 from components.constants import C
-from components.declaration import (
-    LOSS,
-    Caution,
-    Kind,
-    Measure,
-    Parameter,
-    ParameterError,
-    Reference,
-    kind,
-)
+from components.declaration import LOSS, Caution, Kind, kind
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
 from components.nport import NPort, lossiness
+from components.parameters import Measure, Parameter, ParameterError, Reference
 from components.profile import Profile, Rod
 from components.quantities import Table
 from components.smooth import over_band

@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from components.declaration import Choice, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import Kind, kind
 from components.nport import magnitude2
+from components.parameters import Choice, Measure, Parameter, ParameterError
 
 _Q = Measure("number", least=0.0, above=True)
 

@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Choice, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Kind, kind
 from components.nport import evenly_lossy
+from components.parameters import Choice, Measure, Parameter, ParameterError
 from components.quantities import decibels
 
 

@@ -1,6 +1,7 @@
 """The device under test."""
 
-from components.declaration import LOSS, Caution, Flag, Kind, Parameter, kind
+from components.declaration import LOSS, Caution, Kind, kind
+from components.parameters import Flag, Parameter
 
 
 @kind

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Kind, Measure, Parameter, Whole, kind
+from components.declaration import LOSS, Kind, kind
+from components.parameters import Measure, Parameter, Whole
 
 
 @kind

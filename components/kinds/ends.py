@@ -1,7 +1,8 @@
 """Where lines end: outside connectors and matched loads."""
 
 from components.constants import H
-from components.declaration import Caution, Kind, Measure, Parameter, kind
+from components.declaration import Caution, Kind, kind
+from components.parameters import Measure, Parameter
 
 
 @kind

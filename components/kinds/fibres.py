@@ -2,15 +2,9 @@
 
 import math
 
-from components.declaration import (
-    Caution,
-    Measure,
-    Parameter,
-    Reference,
-    Whole,
-    kind,
-)
+from components.declaration import Caution, kind
 from components.heat_path import HeatPath
+from components.parameters import Measure, Parameter, Reference, Whole
 from components.strands import BUNDLE, Bundle
 
 

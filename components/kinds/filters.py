@@ -1,18 +1,9 @@
 """Filters by their prototype."""
 
 from components import ladder
-from components.declaration import (
-    LOSS,
-    Choice,
-    Flag,
-    Kind,
-    Measure,
-    Parameter,
-    ParameterError,
-    Whole,
-    kind,
-)
+from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
+from components.parameters import Choice, Flag, Measure, Parameter, ParameterError, Whole
 
 _POSITIVE = Measure("frequency", least=0.0, above=True)
 

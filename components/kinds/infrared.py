@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Kind, kind
+from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Table, power_ratio
 
 

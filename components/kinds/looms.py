@@ -2,16 +2,9 @@
 
 import math
 
-from components.declaration import (
-    Caution,
-    Measure,
-    Parameter,
-    ParameterError,
-    Reference,
-    Whole,
-    kind,
-)
+from components.declaration import Caution, kind
 from components.heat_path import HeatPath
+from components.parameters import Measure, Parameter, ParameterError, Reference, Whole
 from components.strands import BUNDLE, Bundle
 
 

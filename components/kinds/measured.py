@@ -1,7 +1,8 @@
 """Whatever has been measured and saved as a Touchstone file."""
 
 from components.active import NOISE, noise_problems
-from components.declaration import DataFile, Kind, Parameter, kind
+from components.declaration import Kind, kind
+from components.parameters import DataFile, Parameter
 
 
 @kind

@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Caution, Kind, Measure, Parameter, ParameterError, kind
+from components.declaration import LOSS, Caution, Kind, kind
 from components.nport import magnitude2
+from components.parameters import Measure, Parameter, ParameterError
 
 ISOLATION = Parameter(
     "isolation", Measure("ratio", least=0.0, over_frequency=True),

@@ -4,21 +4,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from components.declaration import (
-    LOSS,
-    Caution,
+from components.declaration import LOSS, Caution, Kind, kind
+from components.kinds.amplifiers import LEVELS
+from components.nport import NPort, bosma, magnitude2
+from components.parameters import (
     Choice,
     DataFile,
     Flag,
-    Kind,
     Measure,
     Parameter,
     ParameterError,
     Reference,
-    kind,
 )
-from components.kinds.amplifiers import LEVELS
-from components.nport import NPort, bosma, magnitude2
 from components.quantities import power_ratio
 from components.touchstone import DataError
 

@@ -2,18 +2,9 @@
 
 import numpy as np
 
-from components.declaration import (
-    LOSS,
-    Choice,
-    Kind,
-    Measure,
-    Parameter,
-    ParameterError,
-    PortName,
-    Whole,
-    kind,
-)
+from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
+from components.parameters import Choice, Measure, Parameter, ParameterError, PortName, Whole
 
 INSERTION_LOSS = Parameter("insertion_loss", LOSS, "dissipated on every way through", "0 dB")
 

@@ -4,8 +4,11 @@ import numpy as np
 import pytest
 
 import components.kinds  # noqa: F401  (registers them)
-from components.declaration import KINDS, Conditions, Flag, Measure, Settings, Whole
+from components.conditions import Conditions
+from components.declaration import KINDS
+from components.parameters import Flag, Measure, Whole
 from components.quantities import Table, parse
+from components.settings import Settings
 
 
 def _typed(kind, name, text):

@@ -7,9 +7,11 @@ import pytest
 
 from components import response
 from components.constants import T0, H, K
-from components.declaration import KINDS, ParameterError, Settings
+from components.declaration import KINDS
 from components.noise_parameters import NoiseParameters
 from components.nport import NPort, loaded
+from components.parameters import ParameterError
+from components.settings import Settings
 from components.touchstone import NamedFile
 
 GHZ = (4.0, 6.0, 8.0)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from components import ladder, response
-from components.declaration import ParameterError
+from components.parameters import ParameterError
 from components.thermal_noise import quanta
 
 W = np.concatenate([np.linspace(-4, 4, 161), [-80.0, 37.0]])

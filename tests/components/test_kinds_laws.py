@@ -10,19 +10,11 @@ from hypothesis import strategies as st
 
 import components.kinds  # noqa: F401  (registers them)
 from components import response
-from components.declaration import (
-    KINDS,
-    Choice,
-    Conditions,
-    DataFile,
-    Flag,
-    Measure,
-    ParameterError,
-    PortName,
-    Settings,
-    Whole,
-)
+from components.conditions import Conditions
+from components.declaration import KINDS
+from components.parameters import Choice, DataFile, Flag, Measure, ParameterError, PortName, Whole
 from components.quantities import Quantity, Table, parse
+from components.settings import Settings
 from components.thermal_noise import quanta
 from components.touchstone import NamedFile
 

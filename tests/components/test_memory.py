@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 
 from components import response
-from components.declaration import KINDS, Conditions, Settings
+from components.conditions import Conditions
+from components.declaration import KINDS
 from components.memory import Memory
 from components.nport import NPort
 from components.quantities import parse
+from components.settings import Settings
 from components.touchstone import NamedFile
 
 F = np.linspace(4e9, 8e9, 5)

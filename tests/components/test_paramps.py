@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from components import response
-from components.declaration import ParameterError, Settings
+from components.parameters import ParameterError
+from components.settings import Settings
 from components.thermal_noise import quanta
 from components.touchstone import NamedFile
 

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from components.catalogue import coax
-from components.declaration import KINDS, Conditions, Settings
+from components.conditions import Conditions
+from components.declaration import KINDS
 from components.quantities import Table, parse
+from components.settings import Settings
 from components.smooth import over_band
 
 EXACT = 1e-12

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from components import response
-from components.declaration import ParameterError
+from components.parameters import ParameterError
 from components.thermal_noise import quanta
 
 HALF = np.sqrt(0.5)

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from components import response, touchstone
-from components.declaration import KINDS, ParameterError, Settings
+from components.declaration import KINDS
+from components.parameters import ParameterError
+from components.settings import Settings
 from components.touchstone import DataError, NamedFile
 
 TWO = "4 0.1 30 0.5 -50 0.4 10 0.2 70\n8 0.1 30 0.5 -150 0.4 10 0.2 70\n"

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import strategies as st
 
 from components import response
-from components.declaration import Conditions
+from components.conditions import Conditions
 
 MIXED = "stages: {room: {temperature: 295 K}, plate: {temperature: 4 K}, base: {temperature: 20 mK}}"
 EVEN = "stages: {room: {temperature: 3 K}, plate: {temperature: 3 K}, base: {temperature: 3 K}}"

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from components import response
-from components.declaration import KINDS, Conditions, Settings
+from components.conditions import Conditions
+from components.declaration import KINDS
 from components.quantities import parse
+from components.settings import Settings
 from components.thermal_noise import photons
 
 

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from components import ladder
-from components.declaration import KINDS, Conditions, Settings
+from components.conditions import Conditions
+from components.declaration import KINDS
 from components.quantities import parse
+from components.settings import Settings
 
 # type, order, g_1 ... g_(N+1) as printed
 TABLE = [

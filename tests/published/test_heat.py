@@ -11,9 +11,9 @@ import pytest
 
 from chain.cooling import cooling_w, settled_k
 from chain.layout import Stage
-from components.declaration import Settings
 from components.kinds.attenuators import Attenuator
 from components.quantities import parse
+from components.settings import Settings
 
 # Lengths between the stages of S. Krinner et al., Engineering cryogenic setups for 100-qubit scale
 # superconducting circuit systems, EPJ Quantum Technology 6:2 (2019), table 1: from memory.

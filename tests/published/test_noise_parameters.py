@@ -8,10 +8,12 @@ import numpy as np
 import pytest
 
 from components import response
+from components.conditions import Conditions
 from components.constants import T0, H, K
-from components.declaration import KINDS, Conditions, Settings
+from components.declaration import KINDS
 from components.noise_parameters import NoiseParameters
 from components.quantities import Table, parse
+from components.settings import Settings
 
 GHZ = np.array([1.0, 2.0])
 KELVIN = H * 1e9 * GHZ / K

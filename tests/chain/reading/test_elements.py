@@ -2,7 +2,8 @@
 
 import pytest
 
-from components.declaration import KINDS, ParameterError
+from components.declaration import KINDS
+from components.parameters import ParameterError
 
 A1 = "{id: A1, kind: attenuator, stage: plate, loss: 20 dB}"
 D1 = "{id: D1, kind: device, stage: mixing}"

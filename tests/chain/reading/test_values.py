@@ -7,7 +7,7 @@ from chain.reading.fields import read_fields
 from chain.reading.nodes import compose
 from chain.reading.problems import MistakeError, Problems
 from chain.reading.values import read
-from components.declaration import (
+from components.parameters import (
     Choice,
     Cost,
     DataFile,

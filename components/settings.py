@@ -1,0 +1,71 @@
+"""The values that one element has."""
+
+from types import MappingProxyType
+
+import numpy as np
+
+from components.parameters import ParameterError
+from components.quantities import OutsideTable, power_ratio
+
+
+class Settings:
+    """The values that one element has, defaults filled in."""
+
+    def __init__(self, kind, values):
+        self.kind = kind
+        self.values = MappingProxyType(dict(values))
+        self._remembered = {}
+
+    def remembered(self, key, work_out):
+        """Return `work_out()`, called once for a key: what follows from these values alone."""
+        if key not in self._remembered:
+            self._remembered[key] = work_out()
+        return self._remembered[key]
+
+    def given(self, name):
+        """Tell whether the layout gives the parameter."""
+        return name in self.values
+
+    def with_values(self, **changes):
+        """Return the settings with some values replaced."""
+        return Settings(self.kind, {**self.values, **changes})
+
+    def __getitem__(self, name):
+        if name in self.values:
+            return self.values[name]
+        return self.kind.default(name)
+
+    def at(self, name, at):
+        """Return a parameter's value in its base unit at the conditions `at`.
+
+        A number or an array that broadcasts to (draws, points); None where neither the layout nor
+        the declaration gives one.  Raises ParameterError outside a table's points.
+        """
+        value = self[name]
+        if value is None:
+            return None
+        try:
+            number = value.at(at.frequency_hz)
+        except OutsideTable as error:
+            raise ParameterError(
+                name, f"{name}: {error}", "add points, or `outside: hold` to the table"
+            ) from error
+        change = at.vary.get(name)
+        return number if change is None else self._varied(name, number, change)
+
+    def _varied(self, name, number, change):
+        """Return a value with its change, held inside the declared bounds."""
+        measure = self.kind.declared()[name].reads
+        changed = change(number) if callable(change) else number + change
+        if measure.least is not None:
+            changed = np.maximum(changed, measure.least)
+        return changed if measure.most is None else np.minimum(changed, measure.most)
+
+    def lets_through(self, name, at):
+        """Return the amplitude 10^(-dB/20) of a loss; None where the loss is infinite."""
+        loss_db = self.at(name, at)
+        return None if loss_db is None else np.sqrt(power_ratio(-np.asarray(loss_db)))
+
+    def first(self, *names):
+        """Return the first of the parameters that the layout gives, or None."""
+        return next((name for name in names if self.given(name)), None)
