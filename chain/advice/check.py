@@ -4,8 +4,9 @@ import importlib
 import pkgutil
 
 import chain.advice
+from chain.advice.findings import Advice, Finding
 from chain.advice.look import Look
-from chain.advice.rules import LEVELS, RULES, WARNING, Advice, Finding
+from chain.advice.rules import LEVELS, RULES, WARNING
 from chain.errors import Place
 
 NO_ANSWER, UNKNOWN = "no-answer", "unknown-accept"
