@@ -21,6 +21,9 @@ WIDTH_MM, HEIGHT_MM = 180.0, 120.0
 DOTS_PER_INCH = 200
 """Resolution of a png."""
 
+POINTS_PER_INCH = 72
+"""Resolution at which an svg or a pdf is laid out."""
+
 INK, SOFT, RANGE = "#1a1a1a", "#6e6e6e", "#c3d9ec"
 """Colours of what has to be read, of grids and remarks, of the range that a curve may lie in."""
 
@@ -174,11 +177,13 @@ _NO_DATE = {
 """Left out of files, so that the same figure gives the same bytes."""
 
 
-def _settle(figure):
+def _settle(figure, dots_per_inch):
     """Lay a figure out once and for all, axes on a grid of a millionth of its size.
 
-    The layout's solver leaves different last digits from one run to the next.
+    The layout's solver leaves different last digits from one run to the next; letters are as wide
+    as they are at the resolution that the file will have.
     """
+    figure.set_dpi(dots_per_inch)
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     for ax in figure.axes:
@@ -188,7 +193,7 @@ def _settle(figure):
 @styled
 def as_bytes(figure, ending):
     """Return a figure as the bytes of a file that ends in `ending`, the same every time."""
-    _settle(figure)
+    _settle(figure, DOTS_PER_INCH if ending == ".png" else POINTS_PER_INCH)
     out = io.BytesIO()
     figure.savefig(out, format=ending[1:], dpi=DOTS_PER_INCH, metadata=_NO_DATE[ending])
     return out.getvalue()
