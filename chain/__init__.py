@@ -1,6 +1,6 @@
 """What happens when elements of a microwave line are joined: read, solve, report."""
 
+from chain.api import Layout, load
 from chain.errors import LayoutError
-from chain.reading import load
 
-__all__ = ["LayoutError", "load"]
+__all__ = ["Layout", "LayoutError", "load"]

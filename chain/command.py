@@ -5,7 +5,7 @@ import sys
 
 from chain import verbs
 from chain.errors import LayoutError
-from chain.export import CannotWrite
+from chain.writing.files import CannotWrite
 
 DONE, NO, BAD_INPUT, CANNOT_WRITE = 0, 1, 2, 3
 
@@ -63,7 +63,7 @@ def _say_accepted(words):
     """Print behind every report for people which findings its layout accepts, and why."""
     accepted = getattr(words, "accepted", None)
     if accepted and not getattr(words, "json", True):
-        from chain.text import accepted_text
+        from chain.writing.text import accepted_text
 
         print("\n".join(["", *accepted_text(accepted)]))
 

@@ -8,7 +8,7 @@ their tolerances let them, a little noise, and a joint that does not sit and tak
 import numpy as np
 
 import chain
-from chain.analyser import opened, traces
+from chain.measurement.analyser import opened, traces
 
 LOW, HIGH = 5.1e9, 5.9e9  # Hz, where the joint takes its part
 

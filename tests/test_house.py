@@ -8,6 +8,19 @@ import pytest
 from chain import verbs
 
 TOP = Path(__file__).parent.parent
+FLOORS = (
+    ("components", "chain.suggestions"),
+    ("chain.errors", "chain.writing"),
+    ("chain.layout", "chain.network"),
+    ("chain.reading", "chain.power", "chain.drawing"),
+    ("chain.noise", "chain.heat", "chain.reference", "chain.pages"),
+    ("chain.measurement", "chain.design", "chain.advice"),
+    ("chain.figures", "chain.service", "chain.document"),
+    ("chain.api", "chain.verbs"),
+    ("chain", "chain.command"),
+)
+"""Rooms from the ground up; an import goes to a lower floor, or to a room listed before it."""
+ORDER = [room for floor in FLOORS for room in floor]
 MODULES = sorted([*TOP.glob("components/**/*.py"), *TOP.glob("chain/**/*.py")])
 HEAVY = {"matplotlib", "skrf", "scipy", "pandas", "jsonschema"}
 
@@ -40,6 +53,67 @@ def test_a_module_says_what_it_is_and_imports_the_right_way(path):
         if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
             public = node in tree.body
             assert not public or ast.get_docstring(node), f"{node.name} has no docstring"
+
+
+def _module_name(path):
+    parts = path.relative_to(TOP).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _room(module):
+    """Return the room of a module: the longest listed name that begins it."""
+    fitting = [room for room in ORDER if module == room or module.startswith(f"{room}.")]
+    assert fitting, f"{module} stands in no room: add it to FLOORS"
+    return max(fitting, key=len)
+
+
+def _modules_imported(path, known):
+    """Yield (line, module of ours) of every import, inside functions too, names that are modules."""
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            whole = [f"{node.module}.{alias.name}" for alias in node.names]
+            names = [name if name in known else node.module for name in whole]
+        else:
+            assert not isinstance(node, ast.ImportFrom), f"{path}: relative import"
+            continue
+        for name in names:
+            if name in known:
+                yield node.lineno, name
+
+
+@pytest.fixture(scope="module")
+def imports():
+    """{module: {(line, module that it imports)}} of the whole house."""
+    names = {_module_name(path): path for path in MODULES}
+    return {name: set(_modules_imported(path, names)) for name, path in names.items()}
+
+
+def test_every_import_runs_down(imports):
+    wrong = []
+    for module, found in imports.items():
+        here = _room(module)
+        for line, other in found:
+            there = _room(other)
+            if there != here and ORDER.index(there) >= ORDER.index(here):
+                wrong.append(f"{module}:{line} imports {other}")
+    assert wrong == []
+
+
+def test_no_files_import_each_other_in_a_circle(imports):
+    below = {module: {other for _, other in found} for module, found in imports.items()}
+    while below:
+        ground = [module for module, others in below.items() if not others & below.keys()]
+        assert ground, f"a circle among {sorted(below)}"
+        for module in ground:
+            del below[module]
+
+
+def test_the_house_stays_small():
+    rooms = {_room(_module_name(path)) for path in MODULES}
+    assert len(rooms) <= 30
+    assert len(FLOORS) <= 11
 
 
 @pytest.mark.parametrize("name", verbs.names())

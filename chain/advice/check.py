@@ -5,7 +5,7 @@ import pkgutil
 
 import chain.advice
 from chain.advice.findings import Advice, Finding
-from chain.advice.look import Look
+from chain.advice.inspection import Look
 from chain.advice.rules import LEVELS, RULES, WARNING
 from chain.errors import Place
 

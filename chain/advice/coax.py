@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from chain.advice.rules import NOTE, WARNING, Remark, rule
-from chain.text import number, si
+from chain.writing.numbers import number, si
 from components.quantities import Quantity
 from components.settings import Settings
 
@@ -100,7 +100,7 @@ def _superconducts(layout, cable):
 def _cost(look, signal, budget, cable):
     """Return how much system noise (quanta, at worst) would go if the cable lost nothing."""
     without = _without_loss(look.layout, cable)
-    found = look.attempt(without.budget, signal.name, frequency_hz=look.frequency_hz)
+    found = look.budget_of(without, signal.name)
     if found is None:
         return None
     return float((budget.system_noise_quanta - found.system_noise_quanta).max())

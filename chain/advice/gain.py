@@ -5,7 +5,7 @@ from itertools import pairwise
 import numpy as np
 
 from chain.advice.rules import WARNING, Remark, rule
-from chain.text import number
+from chain.writing.numbers import number
 from components.quantities import power_ratio
 
 WORSE = 1.1
@@ -59,7 +59,7 @@ def _cost(look, signal, budget, rows, at):
     element = look.element(here.id)
     if len(element.ports) == 2 and "bypassed" in element.kind.states:
         without = look.layout.with_settings({here.id: {"state": "bypassed"}})
-        other = look.attempt(without.budget, signal.name, frequency_hz=look.frequency_hz[[at]])
+        other = look.budget_of(without, signal.name, look.frequency_hz[[at]])
         if other is not None:
             return float(budget.system_noise_quanta[at] - other.system_noise_quanta[0])
     behind = sum(float(budget.shares_quanta[row.id][at]) for row in rows[1:])

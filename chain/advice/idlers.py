@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from chain.advice.look import noise_at
+from chain.advice.inspection import noise_at
 from chain.advice.rules import WARNING, Remark, rule
-from chain.network import Network
-from chain.text import number
+from chain.power.self_heating import noise_network
+from chain.writing.numbers import number
 from components.nport import magnitude2
 from components.quantities import decibels
 
@@ -74,7 +74,9 @@ def _both_bands(look):
             paramp.settings, signal_hz=f, pump_hz=look.layout.tones[paramp.settings["pump"]]
             .frequency_hz,
         )
-        networks = [look.attempt(Network, layout, paramp.id, np.sort(hz)) for hz in (f, idler)]
+        networks = [
+            look.attempt(noise_network, layout, paramp.id, np.sort(hz)) for hz in (f, idler)
+        ]
         if None not in networks:
             yield paramp, *networks
 

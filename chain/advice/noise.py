@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from chain.advice.look import noise_at
+from chain.advice.inspection import noise_at
 from chain.advice.rules import WARNING, Remark, rule
-from chain.cooling import cooling_w
-from chain.text import number, si
-from chain.way import way
+from chain.layout.cooling import cooling_w
+from chain.network.path import way
+from chain.writing.numbers import number, si
 from components.constants import VACUUM
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons
@@ -241,7 +241,7 @@ def _costs(look, load, colder):
         share = None if budget is None else budget.shares_quanta.get(load.id)
         if share is None or share.max() <= look.margin("load"):
             continue
-        other = look.attempt(moved.budget, signal.name, frequency_hz=look.frequency_hz)
+        other = look.budget_of(moved, signal.name)
         if other is not None:
             at = int(np.argmax(share))
             yield signal.name, float(share[at]), float(other.shares_quanta[load.id][at])

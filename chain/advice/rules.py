@@ -3,8 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from chain.advice.margins import PRACTICE
 from chain.errors import Place
+from chain.layout.margins import PRACTICE
 
 ERROR, WARNING, NOTE = "error", "warning", "note"
 LEVELS = (ERROR, WARNING, NOTE)

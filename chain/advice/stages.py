@@ -1,7 +1,7 @@
 """Whether every stage carries its heat."""
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
-from chain.text import si
+from chain.writing.numbers import si
 
 
 @rule(

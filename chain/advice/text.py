@@ -1,7 +1,7 @@
 """Advice as a person reads it, and as programs do."""
 
 from chain.advice.rules import LEVELS
-from chain.text import accepted_text, wrapped
+from chain.writing.text import accepted_text, wrapped
 
 
 def advice_text(advice):

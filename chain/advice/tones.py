@@ -1,9 +1,9 @@
 """Where tones go that nobody wants them: to the device, into cold loads, into compression."""
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
-from chain.cooling import cooling_w
-from chain.levels import headrooms
-from chain.text import si
+from chain.layout.cooling import cooling_w
+from chain.power.levels import headrooms
+from chain.writing.numbers import si
 from components.quantities import watt_to_dbm
 
 

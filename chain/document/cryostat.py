@@ -1,6 +1,13 @@
 """The page of the whole cryostat, and the pages of lists and labels."""
 
-from chain.document.blocks import (
+from chain.document.facts import Unknown
+from chain.document.findings import accepted_blocks, finding_blocks
+from chain.document.lists import label_blocks, line_link, list_blocks
+from chain.document.noise import residual_text, signal_table
+from chain.document.sources import convention_blocks, layout_blocks, source_blocks
+from chain.drawing import draw_in_parts, legend
+from chain.heat.heat_text import heat_dict, most_table, stage_table
+from chain.pages.blocks import (
     Figure,
     Heading,
     Page,
@@ -9,17 +16,10 @@ from chain.document.blocks import (
     from_text_table,
     without_empty,
 )
-from chain.document.charts import bars
-from chain.document.facts import Unknown
-from chain.document.findings import accepted_blocks, finding_blocks
-from chain.document.lists import label_blocks, line_link, list_blocks
-from chain.document.noise import residual_text, signal_table
-from chain.document.sheets import as_csv
-from chain.document.sources import convention_blocks, layout_blocks, source_blocks
-from chain.drawing import draw_in_parts, legend
-from chain.heat_text import heat_dict, most_table, stage_table
-from chain.levels import level_warnings
-from chain.power_text import (
+from chain.pages.charts import bars
+from chain.pages.sheets import as_csv
+from chain.power.levels import level_warnings
+from chain.power.power_text import (
     alike_tones,
     cascade_lines,
     dbm,
@@ -28,8 +28,8 @@ from chain.power_text import (
     leaks,
     level_table,
 )
-from chain.power_text import stage_table as tone_stage_table
-from chain.text import number, si
+from chain.power.power_text import stage_table as tone_stage_table
+from chain.writing.numbers import number, si
 
 MOST_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""

@@ -1,14 +1,14 @@
 """From a layout to the files of its pages."""
 
-from chain.document.blocks import Copy, Figure, Link
 from chain.document.cryostat import cryostat_page, labels_page, lists_page
 from chain.document.facts import Facts
-from chain.document.folder import write_folder
-from chain.document.html import page_html
 from chain.document.line import line_page
-from chain.document.markdown import page_markdown
-from chain.document.sheets import page_sheets
 from chain.document.warm import warm_page
+from chain.pages.blocks import Copy, Figure, Link
+from chain.pages.folder import write_folder
+from chain.pages.html import page_html
+from chain.pages.markdown import page_markdown
+from chain.pages.sheets import page_sheets
 
 
 def document(layout, progress=None):

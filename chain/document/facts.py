@@ -3,10 +3,15 @@
 import functools
 import re
 
-from chain.document.standing import Standing
+from chain.advice.check import check
 from chain.drawing.family import series
-from chain.equal_lines import equal_lines
 from chain.errors import LayoutError
+from chain.heat.stages import heat
+from chain.layout.equal_lines import equal_lines
+from chain.measurement.warm import warmed
+from chain.noise.budget import budget
+from chain.pages.provenance import Standing
+from chain.power.tones import power
 
 
 class Unknown:
@@ -48,28 +53,28 @@ class Facts(Standing):
     def budget(self, signal):
         """Return the Budget of a signal, or an Unknown."""
         if signal not in self._budgets:
-            self._budgets[signal] = self._attempt(lambda: self.layout.budget(signal))
+            self._budgets[signal] = self._attempt(lambda: budget(self.layout, signal))
         return self._budgets[signal]
 
     @functools.cached_property
     def power(self):
         """The Power of all tones, or an Unknown."""
-        return self._attempt(self.layout.power)
+        return self._attempt(lambda: power(self.layout))
 
     @functools.cached_property
     def heat(self):
         """The Heat, or an Unknown."""
-        return self._attempt(self.layout.heat)
+        return self._attempt(lambda: heat(self.layout))
 
     @functools.cached_property
     def warm(self):
         """The layout at room temperature, or an Unknown."""
-        return self._attempt(self.layout.warm)
+        return self._attempt(lambda: warmed(self.layout))
 
     @functools.cached_property
     def advice(self):
         """The Advice."""
-        return self.layout.check()
+        return check(self.layout)
 
     @functools.cached_property
     def series(self):
@@ -84,7 +89,7 @@ class Facts(Standing):
             ends = [port[0] for port in (signal.from_port, signal.to_port) if port is not None]
             lines = {self.layout.elements[key].line for key in ends}
             if all(self.group_of[line].first == line for line in lines):
-                found[name] = self.layout.way(signal) if len(ends) == 2 else ends
+                found[name] = self.layout.signal_path(signal) if len(ends) == 2 else ends
         return found
 
     def signal_text(self, name):

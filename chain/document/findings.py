@@ -1,6 +1,6 @@
 """Sections on what `chain check` finds, and on what the layout accepts."""
 
-from chain.document.blocks import Heading, Paragraph, Table
+from chain.pages.blocks import Heading, Paragraph, Table
 
 _HEADINGS = ("level", "code", "where", "what", "why", "what would mend it")
 

@@ -1,12 +1,12 @@
 """The page of one line."""
 
-from chain.document.blocks import Figure, Heading, Page, Paragraph, Table
 from chain.document.facts import Unknown
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
 from chain.drawing import draw_line
-from chain.power_text import SMALLEST_W, dbm, frequency_text
-from chain.text import si
+from chain.pages.blocks import Figure, Heading, Page, Paragraph, Table
+from chain.power.power_text import SMALLEST_W, dbm, frequency_text
+from chain.writing.numbers import si
 
 
 def line_page(facts, group, ways):
@@ -103,7 +103,7 @@ def _levels(facts, group, tone):
 
 
 def _tone_csv(facts, group):
-    from chain.document.sheets import as_csv
+    from chain.pages.sheets import as_csv
 
     rows = []
     for name, tone in facts.power.tones.items():

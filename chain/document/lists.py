@@ -1,18 +1,12 @@
 """Parts, joints, labels: what is bought, what is screwed together, what is written on it."""
 
-from chain.document.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
-from chain.document.sheets import as_csv
-from chain.equal_lines import PERSONAL
-from chain.joints import (
-    MAKER,
-    connector_text,
-    joint_name,
-    stage_of,
-    torque_of,
-    where_text,
-)
-from chain.text import si
-from chain.value_text import given, value_text
+from chain.layout.equal_lines import PERSONAL
+from chain.layout.joints import MAKER, connector_text, joint_name, stage_of, torque_of
+from chain.layout.naming import where_text
+from chain.pages.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
+from chain.pages.sheets import as_csv
+from chain.writing.numbers import si
+from chain.writing.value_text import given, value_text
 
 # -- joints -------------------------------------------------------------------------------------
 

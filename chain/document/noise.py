@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 
-from chain.document.blocks import Figure, Heading, Paragraph, Table, from_text_table
-from chain.document.charts import bars, curves
 from chain.document.facts import Unknown
-from chain.document.sheets import as_csv
-from chain.tables import element_table, middle, summary
-from chain.text import fixed, number
+from chain.noise.budget_text import element_table, middle, summary
+from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_table
+from chain.pages.charts import bars, curves
+from chain.pages.sheets import as_csv
+from chain.writing.numbers import fixed, number
 
 FEW = 5
 """Frequencies at which a budget is told in numbers."""

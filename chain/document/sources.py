@@ -2,9 +2,9 @@
 
 import re
 
-from chain.conventions import CONVENTIONS
-from chain.document.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
-from chain.heat_text import CONVENTIONS as HEAT_CONVENTIONS
+from chain.heat.heat_text import CONVENTIONS as HEAT_CONVENTIONS
+from chain.noise.conventions import CONVENTIONS
+from chain.pages.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
 from components.catalogue import sources
 
 

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from chain.analyser import opened, traces
-from chain.document.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.document.facts import Unknown
-from chain.document.sheets import as_csv
 from chain.errors import LayoutError
-from chain.warm_sheet import CAUTIONS, FLOOR_DB
+from chain.measurement.analyser import opened, traces
+from chain.measurement.warm_sheet import CAUTIONS, FLOOR_DB
+from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
+from chain.pages.sheets import as_csv
 
 FEW = 3
 """Frequencies at which levels are told."""

@@ -6,8 +6,8 @@ from chain.drawing.geometry import Placing
 from chain.drawing.legs import legs_of
 from chain.drawing.picture import Picture
 from chain.drawing.wires import Wiring
-from chain.equal_lines import equal_lines
-from chain.text import si
+from chain.layout.equal_lines import equal_lines
+from chain.writing.numbers import si
 
 _MOST_ROUNDS = 12
 """How often joints without a clear way may be turned into words and everything placed again."""

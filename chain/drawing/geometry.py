@@ -162,7 +162,7 @@ class Placing:
 
     def stage_lines(self, place):
         """Return [(text, size, bold)] of a stage's name and temperature."""
-        from chain.text import si
+        from chain.writing.numbers import si
 
         name = self.stages[place]
         if not name:

@@ -3,7 +3,7 @@
 import re
 
 from chain.drawing.svg import wrap
-from chain.value_text import given, value_text
+from chain.writing.value_text import given, value_text
 from components.parameters import Choice, Measure, Reference
 
 ID_SIZE, VALUE_SIZE, PORT_SIZE = 11, 10, 9

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass, field
 
-from chain.layout import Element
+from chain.layout.layout import Element
 
 
 @dataclass

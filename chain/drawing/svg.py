@@ -2,7 +2,7 @@
 
 import html
 
-from chain.foreign_text import one_line
+from chain.writing.foreign_text import one_line
 
 _GROUPS = (
     (0.38, "ijlI'|.,:; "),

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.figures import style
-from chain.tables import nearest
-from chain.text import number
+from chain.noise.budget_text import nearest
+from chain.writing.numbers import number
 from components.constants import VACUUM
 
 MOST_SIGNALS = 4

@@ -3,7 +3,7 @@
 import numpy as np
 
 from chain.figures.style import fill, limit_line, new_figure, styled
-from chain.text import number, si
+from chain.writing.numbers import number, si
 
 CAUSES = (
     ("conduction_in_w", "conduction from warmer stages"), ("bias_w", "bias of amplifiers"),

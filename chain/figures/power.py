@@ -3,8 +3,8 @@
 import numpy as np
 
 from chain.figures import style
-from chain.levels import compression_w
-from chain.network import Network
+from chain.network.assembly import scattering_network
+from chain.power.levels import compression_w
 from components.constants import H
 from components.quantities import watt_to_dbm
 
@@ -43,7 +43,7 @@ def _draw(power, signal, axes):
 def _levels(power, signal, ax):
     layout = power.layout
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    network = Network(layout, signal.to_port[0], middle)
+    network = scattering_network(layout, signal.to_port[0], middle)
     waves = network.path((*signal.from_port, 1), network.arriving(signal.to_port))
     last = {}
     for wave in waves:

@@ -10,7 +10,7 @@ import io
 import os
 
 from chain.errors import LayoutError, Place
-from chain.export import write_whole
+from chain.writing.files import write_whole
 
 FORMATS = (".svg", ".png", ".pdf")
 """Endings of files that a figure can be saved as."""

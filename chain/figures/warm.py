@@ -3,7 +3,7 @@
 import numpy as np
 
 from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
-from chain.warm_sheet import FLOOR_DB
+from chain.measurement.warm_sheet import FLOOR_DB
 
 MOST_PANELS = 12
 """Panels on one page; what is more is told below them."""

@@ -14,6 +14,8 @@ class Around:
     tones: tuple[str, ...] = ()
     coax: dict = field(default_factory=dict)
     materials: dict = field(default_factory=dict)
+    data_files: dict = field(default_factory=dict)
+    """Touchstone files that values name, by path and whether they hold outside."""
 
 
 class SpoiltError(Exception):

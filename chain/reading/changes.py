@@ -6,7 +6,8 @@
 from chain.errors import Place
 from chain.reading.names import written_end
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence, compose
-from chain.reading.problems import MistakeError, choose, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import choose, shown
 
 _FORM = "write KEY=VALUE, like H1.state=dead or stages.mixing.temperature=20 mK"
 _WORDS = ("format", "title", "note")

@@ -1,12 +1,13 @@
 """From lines as written to every element, line and joint, copies made."""
 
-from chain.layout import Element, Line
+from chain.layout.layout import Element, Line
 from chain.reading.around import SpoiltError
 from chain.reading.elements import Blueprint
 from chain.reading.ends import find_end, id_of
 from chain.reading.joints import Network
 from chain.reading.names import numbered
-from chain.reading.problems import MistakeError, nearest, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import nearest, shown
 from components.settings import Settings
 
 

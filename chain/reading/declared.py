@@ -6,7 +6,7 @@ describes the file, works from both.
 
 from dataclasses import dataclass
 
-from chain.advice.margins import MARGINS
+from chain.layout.margins import MARGINS
 from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MOST_POINTS = 200_000

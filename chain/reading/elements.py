@@ -1,12 +1,13 @@
 """One element of a line: its kind, its values, where it is anchored, its ports."""
 
-from chain.layout import Element
+from chain.layout.layout import Element
 from chain.reading.fields import read_fields
 from chain.reading.names import check_id
 from chain.reading.nodes import Mapping, Removed, Scalar
-from chain.reading.problems import MistakeError, choose, listed, shown
+from chain.reading.problems import MistakeError
 from chain.reading.routes import ports_of, route_of
 from chain.reading.values import text_of, what_it_is
+from chain.suggestions import choose, listed, shown
 from components.declaration import KINDS
 from components.parameters import Measure, ParameterError
 from components.settings import Settings

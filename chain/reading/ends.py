@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from chain.reading.around import SpoiltError
 from chain.reading.elements import Blueprint
 from chain.reading.names import WrittenEnd
-from chain.reading.problems import MistakeError, choose, shown
+from chain.reading.problems import MistakeError
 from chain.reading.routes import no_port, port_called
+from chain.suggestions import choose, shown
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 from chain.reading import declared, tables  # noqa: F401  (tables registers its readers)
 from chain.reading.around import SpoiltError
 from chain.reading.nodes import Mapping, Removed, Scalar
-from chain.reading.problems import MistakeError, choose, nearest, shown
+from chain.reading.problems import MistakeError
 from chain.reading.values import entries_of, like, read, reader, what_it_is
+from chain.suggestions import choose, nearest, shown
 from components.parameters import Overrides
 
 FIXED = frozenset(

@@ -5,7 +5,8 @@ import re
 import stat
 
 from chain.errors import Place
-from chain.reading.problems import MistakeError, nearest
+from chain.reading.problems import MistakeError
+from chain.suggestions import nearest
 
 MOST_BYTES = 4 << 20
 """A layout of many thousand elements, each written out, has about one megabyte."""

@@ -7,9 +7,10 @@ from chain.errors import Place
 from chain.reading import declared
 from chain.reading.files import read_bytes, text_of
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence, compose
-from chain.reading.problems import MistakeError, choose, nearest, shown
+from chain.reading.problems import MistakeError
 from chain.reading.values import folder_of, what_it_is
 from chain.reading.values import text_of as scalar_text
+from chain.suggestions import choose, nearest, shown
 
 MOST_FILES = 100
 _EVERY = [parameter.name for parameter in declared.LAYOUT]
@@ -32,9 +33,22 @@ class Files:
         return None if isinstance(node, Removed) else node
 
 
-def read_files(path, problems):
-    """Return the Files of a layout; raises MistakeError where the layout itself is unreadable."""
-    sources = {}
+@dataclass(frozen=True)
+class Held:
+    """What was read before, and is not read again."""
+
+    sources: dict = field(default_factory=dict)
+    """Bytes of layout files by name."""
+    data_files: dict = field(default_factory=dict)
+    """Touchstone files by path (NamedFile)."""
+
+
+def read_files(path, problems, held):
+    """Return the Files of a layout; raises MistakeError where the layout itself is unreadable.
+
+    What `held` (a Held) has is not read again.
+    """
+    sources = dict(held.sources)
     root = _root_of(path, path, sources, problems)
     meant = _check_keys(root, _EVERY, problems)
     waiting = _included(root, problems, (os.path.realpath(path),))
@@ -66,8 +80,9 @@ def read_files(path, problems):
 
 
 def _root_of(path, name, sources, problems, place=None):
-    data = read_bytes(path, place)
-    sources[name] = data
+    if name not in sources:
+        sources[name] = read_bytes(path, place)
+    data = sources[name]
     problems.know(name)
     root = compose(text_of(data, name), name, problems)
     if root is None:

@@ -1,6 +1,6 @@
 """Which port is joined to which, and whether each one is joined once."""
 
-from chain.layout import Joint
+from chain.layout.layout import Joint
 from chain.reading.ends import id_of
 from chain.reading.problems import MistakeError
 

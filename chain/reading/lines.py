@@ -8,9 +8,10 @@ from chain.reading.elements import Blueprint, read_blueprint, read_element
 from chain.reading.fields import read_fields, rows_of
 from chain.reading.names import WrittenEnd, check_name, written_end
 from chain.reading.nodes import Mapping, Sequence
-from chain.reading.problems import MistakeError, choose, shown
+from chain.reading.problems import MistakeError
 from chain.reading.sections import given
 from chain.reading.values import entries_of, text_of, what_it_is
+from chain.suggestions import choose, shown
 
 _LINE = declared.by_name(declared.LINE)
 _JOIN = "write it like {join: C1.coupled}"

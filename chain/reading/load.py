@@ -3,13 +3,14 @@
 import os
 
 import components.kinds  # noqa: F401  (registers every kind)
-from chain.layout import Layout
+from chain.errors import LayoutError, Place
+from chain.layout.layout import Layout
 from chain.reading.around import Around
 from chain.reading.changes import make_changes
 from chain.reading.copies import expand
 from chain.reading.elements import Parts
 from chain.reading.fields import rows_of
-from chain.reading.includes import read_files
+from chain.reading.includes import Held, read_files
 from chain.reading.lines import read_lines
 from chain.reading.names import check_unique
 from chain.reading.observed import make_signals, make_tones, read_signals, read_tones
@@ -23,20 +24,39 @@ def load(path, changes=()):
 
     Raises LayoutError with every mistake, up to twenty, in the order of the file.
     """
-    path, changes = os.fspath(path), tuple(changes)
+    return _read(os.fspath(path), tuple(changes), Held())
+
+
+def changed(layout, changes):
+    """Return a layout with more changes, from what was read of its files; raises LayoutError.
+
+    Refused for one whose values are no longer those of its file: warm, or at other temperatures.
+    """
+    if layout.derived:
+        raise LayoutError.at(
+            Place(layout.path), f"the layout is {layout.derived}, and changes are made to what its "
+            "file says", "change it first, and take it there then",
+        )
+    return _read(layout.path, (*layout.changes, *changes), Held(layout.sources, layout.data_files))
+
+
+def _read(path, changes, held):
     problems = Problems()
     try:
-        files = read_files(path, problems)
+        files = read_files(path, problems, held)
     except MistakeError as mistake:
         problems.note(mistake)
         problems.refuse_if_any()
     make_changes(files.root, changes, problems)
-    return _layout(path, changes, files, problems)
+    return _layout(path, changes, files, problems, held)
 
 
-def _layout(path, changes, files, problems):
+def _layout(path, changes, files, problems, held):
     section = files.section
-    around = Around(problems, names_of(section("stages")), names_of(section("tones")))
+    around = Around(
+        problems, names_of(section("stages")), names_of(section("tones")),
+        data_files=dict(held.data_files),
+    )
     title, accepted, margins = read_words(
         {name: section(name) for name in ("format", "title", "note", "accept", "margins")}, path,
         around,
@@ -57,6 +77,6 @@ def _layout(path, changes, files, problems):
         path=path, title=title, band=band, stages=stages, elements=elements,
         joints=tuple(network.joints), lines=lines, tones=made_tones, signals=made_signals,
         coax=around.coax, materials=around.materials, accepted=accepted, sources=files.sources,
-        changes=changes, margins=margins,
+        changes=changes, margins=margins, data_files=around.data_files,
     )
 

@@ -4,7 +4,8 @@ import re
 from dataclasses import dataclass
 
 from chain.reading import declared
-from chain.reading.problems import MistakeError, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import shown
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_]{0,59}")
 _NAME = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9_.+ -]{0,58}[A-Za-z0-9_+])?")

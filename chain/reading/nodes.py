@@ -7,8 +7,9 @@ aliases multiply can do more than be refused.
 import yaml
 
 from chain.errors import Place
-from chain.reading.problems import MistakeError, shown
+from chain.reading.problems import MistakeError
 from chain.reading.syntax import DEEPEST, explain, too_deep
+from chain.suggestions import shown
 
 PARSER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chain.layout import Signal, Tone
+from chain.layout.layout import Signal, Tone
 from chain.reading import declared
 from chain.reading.around import SpoiltError
 from chain.reading.ends import find_end

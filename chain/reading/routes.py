@@ -1,7 +1,8 @@
 """The ports of an element, and by which of them a line comes in and goes on."""
 
 from chain.reading.nodes import Sequence
-from chain.reading.problems import MistakeError, choose, listed, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import choose, listed, shown
 from components.parameters import ParameterError, PerPort, PortList, PortName
 from components.touchstone import DataError
 

@@ -3,7 +3,7 @@
 import os
 from itertools import pairwise
 
-from chain.layout import Band, Stage
+from chain.layout.layout import Band, Stage
 from chain.reading import declared
 from chain.reading.around import SpoiltError
 from chain.reading.fields import read_fields, rows_of

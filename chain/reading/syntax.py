@@ -2,7 +2,8 @@
 
 from chain.errors import Place
 from chain.reading.files import BREAK
-from chain.reading.problems import MistakeError, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import shown
 
 DEEPEST = 32
 """Levels of nesting; a layout needs about eight."""

@@ -4,7 +4,7 @@ import functools
 
 from chain.reading import declared
 from chain.reading.nodes import Mapping
-from chain.reading.problems import MistakeError, choose, shown
+from chain.reading.problems import MistakeError
 from chain.reading.values import (
     bounded,
     entries_of,
@@ -15,6 +15,7 @@ from chain.reading.values import (
     reader,
     text_of,
 )
+from chain.suggestions import choose, shown
 from components.materials import named as materials_named
 from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
 from components.quantities import QuantityError, Table, example_of, parse

@@ -7,7 +7,8 @@ import re
 from chain.reading.around import SpoiltError
 from chain.reading.files import what_there_is
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence
-from chain.reading.problems import MistakeError, choose, listed, shown
+from chain.reading.problems import MistakeError
+from chain.suggestions import choose, listed, shown
 from components.parameters import (
     Choice,
     Cost,
@@ -254,12 +255,14 @@ def data_file(node, reads, around, name):
         node, hold = _file_and_hold(node, around, name)
     text = text_of(node, name, "name a Touchstone file")
     path = os.path.join(folder_of(node), text)
+    if (path, hold) in around.data_files:
+        return around.data_files[path, hold]
     if not os.path.exists(path):
         what = f"{name}: there is no file {shown(text)}"
         raise MistakeError(node.place, what, what_there_is(path))
     if not os.path.isfile(path):
         raise MistakeError(node.place, f"{name}: {shown(text)} is not a plain file", "name a file")
-    return NamedFile(path, hold)
+    return around.data_files.setdefault((path, hold), NamedFile(path, hold))
 
 
 def _file_and_hold(node, around, name):

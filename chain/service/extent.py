@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from chain.errors import LayoutError, Place
-from chain.joints import joint_name, stage_of
-from chain.layout import Joint
-from chain.reading.problems import choose
+from chain.layout.joints import joint_name, stage_of
+from chain.layout.layout import Joint
+from chain.suggestions import choose
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,10 @@
 
 import numpy as np
 
-from chain.analyser import REFLECTION, connectors, opened, traces
 from chain.errors import LayoutError
-from chain.joints import joint_name
+from chain.layout.joints import joint_name
+from chain.measurement.analyser import REFLECTION, connectors, opened, traces
+from chain.measurement.warm import warmed
 
 DRAWS = 100
 """Draws of tolerances and phases behind each band."""
@@ -17,7 +18,7 @@ class Levels:
         self.layout, self.progress = layout, progress
         self.warm, self.problem = None, ""
         try:
-            self.warm = layout.warm()
+            self.warm = warmed(layout)
         except LayoutError as error:
             self.problem = str(error.problems[0].what)
         self._told, self._asked = {}, 0

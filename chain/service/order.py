@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from chain.joints import pushed_on
+from chain.layout.joints import pushed_on
 
 PUSH_ON = 4.5
 """Fragility of a small connector that is pushed on: above any coax, below a fibre."""

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from chain.joints import pushed_on, torque_of
+from chain.layout.joints import pushed_on, torque_of
 from chain.service import cautions
 from chain.service.extent import between as ids_between
 from chain.service.extent import named, undone

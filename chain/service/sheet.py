@@ -2,13 +2,13 @@
 
 import textwrap
 
-from chain.document.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
-from chain.document.html import page_html
-from chain.document.markdown import page_markdown
-from chain.document.standing import standing_of
-from chain.foreign_text import one_line
+from chain.pages.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
+from chain.pages.html import page_html
+from chain.pages.markdown import page_markdown
+from chain.pages.provenance import standing_of
 from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
-from chain.text import wrapped
+from chain.writing.foreign_text import one_line
+from chain.writing.text import wrapped
 
 BACK = "Anchors by hand first; tighten them at the last joint of what they hold."
 

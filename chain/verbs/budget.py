@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from chain.budget import budgets
-from chain.draws import FEWEST, MOST
 from chain.errors import LayoutError, Place
-from chain.export import as_json, budget_csv, budget_dict, write_whole
-from chain.tables import budget_text, signals_text
+from chain.network.draws import FEWEST, MOST
+from chain.noise.budget import budgets
+from chain.noise.budget_export import budget_csv, budget_dict
+from chain.noise.budget_text import budget_text, signals_text
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -18,6 +18,8 @@ from chain.verbs.options import (
     read_quantity,
     read_whole,
 )
+from chain.writing.files import write_whole
+from chain.writing.json_text import as_json
 
 
 def _arguments(parser):
@@ -47,7 +49,9 @@ def _run(words):
     _check_names(words)
     layout = read_layout(words)
     if words.warm:
-        layout = layout.warm()
+        from chain.measurement.warm import warmed
+
+        layout = warmed(layout)
     at = None if words.at is None else read_quantity(words.at, "frequency", "--at")
     if not layout.signals:
         raise LayoutError.at(
@@ -79,7 +83,7 @@ def _check_names(words):
 
         check_format(words.figure)
     if words.touchstone:
-        from chain.scattering import check_touchstone_name
+        from chain.network.two_port import check_touchstone_name
 
         check_touchstone_name(words.touchstone)
 
@@ -97,7 +101,7 @@ def _figure(path, found, at):
 
 
 def _touchstone(path, layout, found):
-    from chain.scattering import write_touchstone
+    from chain.network.two_port import write_touchstone
 
     if len(found) > 1:
         raise LayoutError.at(
@@ -108,8 +112,8 @@ def _touchstone(path, layout, found):
 
 
 def _spread(layout, found, draws, seed, f):
-    from chain.progress import Progress
-    from chain.spread import check_draws, spreads
+    from chain.noise.spread import check_draws, spreads
+    from chain.writing.progress import Progress
 
     check_draws(draws)
     with Progress("signals") as progress:
@@ -122,7 +126,7 @@ def _dict(b, spread):
     """Return a budget, with its spread where there is one, under the names of --json."""
     result = budget_dict(b)
     if b.signal in spread:
-        from chain.spread_text import spread_dict
+        from chain.noise.spread_text import spread_dict
 
         own = spread[b.signal]
         result |= spread_dict(own)
@@ -156,7 +160,7 @@ def _text(found, spread, at):
 
 def _spreads(spread, at):
     """Return the spreads of signals as text, copies that are alike once."""
-    from chain.spread_text import spread_text
+    from chain.noise.spread_text import spread_text
 
     shown = {id(one.quantities): one for one in reversed(spread.values())}
     return [f"\n{spread_text(one, at)}" for one in reversed(shown.values())]

@@ -1,9 +1,9 @@
 """chain check: is anything wrong or risky in this layout."""
 
-from chain.advice.margins import BY_NAME
 from chain.errors import LayoutError, Place
-from chain.export import as_json
+from chain.layout.margins import BY_NAME
 from chain.verbs.options import Verb, add_json, add_layout, read_layout
+from chain.writing.json_text import as_json
 
 DONE, NO, BAD_INPUT = 0, 1, 2
 
@@ -53,8 +53,9 @@ def _margin(text):
     """Return (name, Quantity) of a margin's `NAME=VALUE`; raises LayoutError."""
     from chain.reading.around import Around
     from chain.reading.nodes import Scalar
-    from chain.reading.problems import MistakeError, Problems, choose
+    from chain.reading.problems import MistakeError, Problems
     from chain.reading.values import read
+    from chain.suggestions import choose
 
     name, equals, value = (part.strip() for part in text.partition("="))
     place = Place(f"--margin {text}")

@@ -1,13 +1,18 @@
 """chain compare: what a change or a failure costs."""
 
-from chain.compare import compare, each_failure
-from chain.compare_text import comparison_dict, comparison_text, failures_dict, failures_text
+from chain.design.comparison import compare, each_failure
+from chain.design.comparison_text import (
+    comparison_dict,
+    comparison_text,
+    failures_dict,
+    failures_text,
+)
 from chain.errors import LayoutError, Place
-from chain.export import as_json
 from chain.figures.style import check_format, save
-from chain.progress import Progress
 from chain.reading import load
 from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal
+from chain.writing.json_text import as_json
+from chain.writing.progress import Progress
 
 
 def _arguments(parser):
@@ -48,7 +53,7 @@ def _run(words):
         )
     second = load(words.other or words.layout, words.changes)
     if words.warm:
-        first, second = first.warm(), second.warm()
+        first, second = (_warmed(layout) for layout in (first, second))
     names = [words.signal] if words.signal else _shared(first, second)
     found = [compare(first, second, name) for name in names]
     if words.figure:
@@ -58,6 +63,12 @@ def _run(words):
     else:
         print("\n\n".join(comparison_text(one) for one in found))
     return 0
+
+
+def _warmed(layout):
+    from chain.measurement.warm import warmed
+
+    return warmed(layout)
 
 
 def _refuse_mixtures(words):
@@ -77,8 +88,8 @@ def _refuse_mixtures(words):
 
 
 def _measured(words):
-    from chain.measured_trace import against_trace
-    from chain.measured_trace_text import measured_trace_dict, measured_trace_text
+    from chain.measurement.measured_trace import against_trace
+    from chain.measurement.measured_trace_text import measured_trace_dict, measured_trace_text
 
     if words.figure:
         check_format(words.figure)
@@ -130,7 +141,7 @@ def _result(found):
 def _each(words):
     layout = load(words.layout, words.changes)
     if words.warm:
-        layout = layout.warm()
+        layout = _warmed(layout)
     with Progress("failures") as progress:
         found = each_failure(layout, words.signal, progress=progress)
     print(as_json(failures_dict(found)) if words.json else failures_text(found))

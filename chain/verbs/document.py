@@ -3,9 +3,9 @@
 import os
 
 from chain.document import document
-from chain.document.folder import write_folder
-from chain.progress import Progress
+from chain.pages.folder import write_folder
 from chain.verbs.options import Verb, add_layout, read_layout
+from chain.writing.progress import Progress
 
 
 def _arguments(parser):

@@ -2,8 +2,8 @@
 
 from chain.drawing import draw
 from chain.errors import LayoutError, Place
-from chain.export import write_whole
 from chain.verbs.options import Verb, add_layout, read_layout
+from chain.writing.files import write_whole
 
 
 def _arguments(parser):

@@ -1,11 +1,11 @@
 """chain heat: what each stage carries and where it settles."""
 
 from chain.errors import LayoutError, Place
-from chain.export import as_json
-from chain.heat import heat
-from chain.heat_text import MOST, heat_dict, heat_text
-from chain.more_lines import more_lines
+from chain.heat.heat_text import MOST, heat_dict, heat_text
+from chain.heat.more_lines import more_lines
+from chain.heat.stages import heat
 from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
+from chain.writing.json_text import as_json
 
 
 def _arguments(parser):

@@ -1,8 +1,8 @@
 """chain kinds: what kinds of elements there are, and what each takes."""
 
-from chain.export import as_json
-from chain.kinds_text import kind_named, kind_text, kinds_dict, kinds_text
+from chain.reference.kinds_text import kind_named, kind_text, kinds_dict, kinds_text
 from chain.verbs.options import Verb, add_json
+from chain.writing.json_text import as_json
 from components.declaration import KINDS
 
 

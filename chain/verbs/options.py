@@ -57,7 +57,11 @@ def read_layout(words):
     """Return the layout that the words name, with their changes, settled where they ask for it."""
     layout = load(words.layout, words.changes)
     words.accepted = layout.accepted
-    return layout.settled() if getattr(words, "settled", False) else layout
+    if not getattr(words, "settled", False):
+        return layout
+    from chain.heat.steady_state import settled
+
+    return settled(layout)
 
 
 def read_whole(text, option):

@@ -1,10 +1,9 @@
 """chain power: where the power of tones goes."""
 
-from chain.budget import chosen_signal
-from chain.export import as_json
 from chain.figures.style import check_format, save
-from chain.power import power
-from chain.power_text import power_dict, power_text
+from chain.layout.signals import chosen_signal
+from chain.power.power_text import power_dict, power_text
+from chain.power.tones import power
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -13,6 +12,7 @@ from chain.verbs.options import (
     add_settled,
     read_layout,
 )
+from chain.writing.json_text import as_json
 
 
 def _arguments(parser):

@@ -2,8 +2,8 @@
 
 import json
 
-from chain.export import write_whole
 from chain.verbs.options import Verb
+from chain.writing.files import write_whole
 
 
 def _arguments(parser):
@@ -11,7 +11,7 @@ def _arguments(parser):
 
 
 def _run(words):
-    from chain.schema import layout_schema
+    from chain.reference.schema import layout_schema
 
     text = json.dumps(layout_schema(), indent=1, ensure_ascii=False)
     if words.out:

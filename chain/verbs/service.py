@@ -1,12 +1,13 @@
 """chain service: what to undo, in which order, and the way back."""
 
 from chain.errors import LayoutError, Place
-from chain.export import as_json, write_whole
-from chain.progress import Progress
 from chain.service import service
 from chain.service.levels import Levels
 from chain.service.sheet import service_dict, service_text, sheet_file
 from chain.verbs.options import Verb, add_json, add_layout, read_layout
+from chain.writing.files import write_whole
+from chain.writing.json_text import as_json
+from chain.writing.progress import Progress
 
 _ENDINGS = (".html", ".htm", ".md")
 

@@ -1,10 +1,10 @@
 """chain warm: what the analyser should show at room temperature, before the cryostat closes."""
 
-from chain.analyser import DRAWS, WITHIN_DB
-from chain.draws import FEWEST, MOST
 from chain.errors import LayoutError, Place
-from chain.export import as_json, write_whole
-from chain.progress import Progress
+from chain.measurement.analyser import DRAWS, WITHIN_DB
+from chain.measurement.warm import warmed
+from chain.measurement.warm_sheet import sheet, sheet_csv, sheet_dict, sheet_text
+from chain.network.draws import FEWEST, MOST
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -14,7 +14,9 @@ from chain.verbs.options import (
     read_quantity,
     read_whole,
 )
-from chain.warm_sheet import sheet, sheet_csv, sheet_dict, sheet_text
+from chain.writing.files import write_whole
+from chain.writing.json_text import as_json
+from chain.writing.progress import Progress
 
 
 def _arguments(parser):
@@ -50,7 +52,7 @@ def _run(words):
         from chain.figures.style import check_format
 
         check_format(words.figure)
-    warm = read_layout(words).warm()
+    warm = warmed(read_layout(words))
     words.accepted = {}  # the sheet has them
     with Progress("networks") as progress:
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,

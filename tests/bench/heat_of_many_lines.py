@@ -59,7 +59,7 @@ def measure(path):
     mark()
     heat = layout.heat()
     mark()
-    from chain.budget import budgets
+    from chain.noise.budget import budgets
 
     found = budgets(layout)
     mark()

@@ -60,7 +60,7 @@ def layout_text(lines, joined):
 def measure(lines, joined):
     """Return seconds to load and to budget, and megabytes, of this process."""
     import chain
-    from chain.budget import budgets
+    from chain.noise.budget import budgets
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "lines.yaml"

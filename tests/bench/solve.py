@@ -30,7 +30,7 @@ from skrf.circuit import Circuit
 from skrf.network import cascade_list
 
 import chain
-from chain.network import Network
+from chain.network.assembly import scattering_network
 from components.constants import H, K
 from components.kinds import cables
 from components.response import MEMORY
@@ -49,7 +49,7 @@ class Case:
     def __init__(self, layout):
         self.layout = layout
         self.f = layout.band.frequency_hz
-        self.network = Network(layout, "S", self.f)
+        self.network = scattering_network(layout, "S", self.f)
         self.end = self.network.arriving(("R", "port"))
         self.grid = Frequency.from_f(self.f, unit="Hz")
 
@@ -63,7 +63,7 @@ class Case:
 
     def build(self):
         """Ask every element for S and C."""
-        return Network(self.layout, "S", self.f)
+        return scattering_network(self.layout, "S", self.f)
 
     def solve(self, network=None):
         """Return the gain and every element's noise, from S and C as they are."""

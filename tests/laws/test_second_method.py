@@ -5,7 +5,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from chain.network import Choices, Network
+from chain.network.assembly import Choices, scattering_network
 from components.nport import magnitude2
 
 ROUNDING = 1e-9
@@ -20,7 +20,7 @@ ONE_PHASE = Choices(phases=False)
 
 
 def _both(layout, dense_sum, point):
-    network = Network(layout, "S", layout.band.frequency_hz, ONE_PHASE)
+    network = scattering_network(layout, "S", layout.band.frequency_hz, ONE_PHASE)
     idler = None if network.idler_hz is None else network.idler_hz[point]
     return network, dense_sum(layout, network.frequency_hz[point], idler)
 
@@ -111,7 +111,7 @@ def test_scattering_equals_scikit_rf(data, random_layouts, write_layout):
 
     layout = write_layout(data.draw(random_layouts.passive()))
     f = layout.band.frequency_hz
-    network = Network(layout, "S", f, ONE_PHASE)
+    network = scattering_network(layout, "S", f, ONE_PHASE)
     grid = Frequency.from_f(f, unit="Hz")
     parts = {}
     for block in network.blocks:

@@ -9,8 +9,8 @@ import math
 
 import pytest
 
-from chain.cooling import cooling_w, settled_k
-from chain.layout import Stage
+from chain.layout.cooling import cooling_w, settled_k
+from chain.layout.layout import Stage
 from components.kinds.attenuators import Attenuator
 from components.quantities import parse
 from components.settings import Settings

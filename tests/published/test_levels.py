@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from chain.compare import compare
-from chain.levels import cascade
-from chain.power import power
+from chain.design.comparison import compare
+from chain.power.levels import cascade
+from chain.power.tones import power
 
 K, T0 = 1.380649e-23, 290.0
 

@@ -8,7 +8,7 @@ within what it rounds to.
 import numpy as np
 import pytest
 
-from chain.power import power
+from chain.power.tones import power
 
 H, K = 6.62607015e-34, 1.380649e-23
 

@@ -7,8 +7,8 @@ import pytest
 
 from chain import LayoutError
 from chain.advice.check import check, rules
-from chain.advice.margins import BY_NAME
 from chain.advice.rules import LEVELS
+from chain.layout.margins import BY_NAME
 
 DEMO = Path(__file__).parents[3] / "demo_chains" / "haloscope.yaml"
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from chain.advice.look import Look
+from chain.advice.inspection import Look
 from chain.advice.noise import STEP_DB, attenuation_would_leave
 
 

@@ -1,0 +1,247 @@
+"""What rules look at: a layout with its networks, budgets and levels, each worked out once."""
+
+import functools
+from dataclasses import dataclass
+
+import numpy as np
+
+from chain.advice.rules import ERROR, WARNING
+from chain.errors import LayoutError
+from chain.heat.stages import heat
+from chain.layout.copies import likeness
+from chain.layout.margins import BY_NAME, default
+from chain.network.assembly import Choices, scattering_network
+from chain.network.path import Hop, way
+from chain.noise.budget import budget
+from chain.power.self_heating import heated_k, noise_network
+from chain.power.tones import power, tone_network
+from components.constants import VACUUM
+
+POINTS = 41
+"""Frequencies over the band at which rules look."""
+
+
+@dataclass(frozen=True)
+class Way:
+    """The way of a signal or tone through a layout."""
+
+    name: str
+    start: tuple[str, str]
+    """The port by which the wave leaves its first element."""
+    end: tuple[str, str]
+    """The port at which it arrives."""
+    hops: tuple[Hop, ...]
+    """What it passes in between; empty where it cannot get there."""
+    tone: bool = False
+
+    @property
+    def ids(self):
+        """Every element on the way, its ends too, in order."""
+        return list(dict.fromkeys([self.start[0], *(hop.id for hop in self.hops), self.end[0]]))
+
+
+class Look:
+    """A layout as rules see it.
+
+    Equal copies of a line are looked at once: `ids`, `ways` and what follows from them hold the
+    first of each; `alike` tells the others.
+    """
+
+    def __init__(self, layout, margins=None):
+        self.layout = layout
+        self._own = {**layout.margins, **(margins or {})}
+        self._networks, self._cold, self._budgets = {}, {}, {}
+        self.problems = {}
+        """What cannot be worked out: {Problem: level}."""
+
+    def margin(self, name):
+        """Return a margin's value in its base unit."""
+        return self.quantities[name].value
+
+    @functools.cached_property
+    def quantities(self):
+        """Every margin as a Quantity: the command line's, else the layout's, else the usual."""
+        return {name: self._own.get(name) or default(name) for name in BY_NAME}
+
+    @functools.cached_property
+    def frequency_hz(self):
+        """The frequencies looked at, Hz."""
+        f = self.layout.band.frequency_hz
+        return f[np.unique(np.linspace(0, f.size - 1, min(POINTS, f.size)).astype(int))]
+
+    # -- equal copies -------------------------------------------------------------------------
+
+    @functools.cached_property
+    def _groups(self):
+        """Connected components: [[ids of each that is like the first]]."""
+        found = {}
+        for ids in dict.fromkeys(self.layout.connected(key) for key in self.layout.elements):
+            alike = likeness(self.layout, ids, heated_k=heated_k(self.layout))
+            found.setdefault(alike, []).append(ids)
+        return list(found.values())
+
+    def base(self, key):
+        """Return an element's id without the number of its copy."""
+        line = self.layout.lines.get(self.layout.elements[key].line)
+        if line is None or line.number is None:
+            return key
+        return key.removesuffix(f"-{line.number}")
+
+    @functools.cached_property
+    def ids(self):
+        """Ids of all elements, of equal copies the first's only, in layout order."""
+        kept = {key for group in self._groups for key in group[0]}
+        return tuple(key for key in self.layout.elements if key in kept)
+
+    @functools.cached_property
+    def _alike(self):
+        return {
+            key: tuple(other[place] for other in group)
+            for group in self._groups for place, key in enumerate(group[0])
+        }
+
+    def alike(self, key):
+        """Return the ids of an element and of its equal copies."""
+        return self._alike.get(key, (key,))
+
+    def element(self, key):
+        """Return an element."""
+        return self.layout.elements[key]
+
+    def of_kind(self, *names):
+        """Yield the elements of some kinds, of equal copies the first."""
+        for key in self.ids:
+            if self.element(key).kind.name in names:
+                yield self.element(key)
+
+    # -- what is worked out -------------------------------------------------------------------
+
+    def attempt(self, work, *arguments, **options):
+        """Return work(...), or None with its problems kept where it cannot be worked out."""
+        return self._attempt(ERROR, work, *arguments, **options)
+
+    def _attempt(self, level, work, *arguments, **options):
+        try:
+            return work(*arguments, **options)
+        except LayoutError as error:
+            for problem in error.problems:
+                self.problems.setdefault(problem, level)
+            return None
+
+    def network(self, key):
+        """Return the Network that an element is in, over `frequency_hz`, or None."""
+        first = self.layout.connected(key)[0]
+        if first not in self._networks:
+            self._networks[first] = self.attempt(noise_network, self.layout, key, self.frequency_hz)
+        return self._networks[first]
+
+    def budget(self, signal):
+        """Return the Budget of a signal by name, over `frequency_hz`, or None."""
+        if signal not in self._budgets:
+            self._budgets[signal] = self.budget_of(self.layout, signal)
+        return self._budgets[signal]
+
+    def budget_of(self, layout, signal, frequency_hz=None):
+        """Return a signal's Budget in a changed layout (Hz where given, as looked at), or None."""
+        f = self.frequency_hz if frequency_hz is None else frequency_hz
+        return self.attempt(budget, layout, signal, frequency_hz=f)
+
+    @functools.cached_property
+    def power(self):
+        """The Power of all tones, or None."""
+        return self.attempt(power, self.layout)
+
+    @functools.cached_property
+    def heat(self):
+        """The heat of all stages, or None."""
+        # Without it there are still noise and levels, so this alone makes no layout wrong.
+        return self._attempt(WARNING, heat, self.layout)
+
+    @functools.cached_property
+    def signals(self):
+        """Signals with a start, of equal copies the first."""
+        known = set(self.ids)
+        return [
+            signal for signal in self.layout.signals.values()
+            if signal.from_port is not None and signal.to_port[0] in known
+        ]
+
+    @functools.cached_property
+    def received(self):
+        """Signals that end at an outside connector and start inside."""
+        return [
+            signal for signal in self.signals
+            if self.element(signal.to_port[0]).kind.outside
+            and not self.element(signal.from_port[0]).kind.outside
+        ]
+
+    @functools.cached_property
+    def ways(self):
+        """The Way of every signal and of every tone that is meant to arrive somewhere."""
+        found = [
+            self._way(s.name, s.from_port, s.to_port, tone=False) for s in self.signals
+        ]
+        for tone in self.layout.tones.values():
+            end = tone.arriving[0] if tone.arriving else self._pumped_by(tone)
+            if tone.into in self.ids and end is not None:
+                start = (tone.into, self.element(tone.into).ports[0])
+                found.append(self._way(tone.name, start, end, tone=True))
+        return [one for one in found if one is not None]
+
+    def way_of(self, signal):
+        """Return the Way of a signal, or None."""
+        return next((w for w in self.ways if w.name == signal.name and not w.tone), None)
+
+    def _pumped_by(self, tone):
+        for key in self.ids:
+            element = self.element(key)
+            if "pump" in element.kind.declared() and element.settings["pump"] == tone.name:
+                return key, "pump" if "pump" in element.ports else element.enter
+        return None
+
+    def _way(self, name, start, end, *, tone):
+        network = self._at_tone(name) if tone else self.network(start[0])
+        if network is None:
+            return None
+        return Way(name, start, end, way(network, start, end), tone)
+
+    def _at_tone(self, name):
+        return self.attempt(tone_network, self.layout, self.layout.tones[name])
+
+    @functools.cached_property
+    def arrivals(self):
+        """{(device, port): ({id: photons}, in all)} of what arrives at devices, over frequency.
+
+        Photons are what is above the vacuum: quanta less those with everything at 0 K.
+        """
+        found = {}
+        for device in self.of_kind("device"):
+            network, cold = self.network(device.id), self._cold_network(device.id)
+            for port in device.ports if network is not None and cold is not None else ():
+                shares, total = noise_at(network, (device.id, port))
+                vacuum, _ = noise_at(cold, (device.id, port))
+                found[device.id, port] = (
+                    {key: shares[key] - vacuum[key] for key in shares}, total - VACUUM
+                )
+        return found
+
+    def _cold_network(self, key):
+        """Return an element's Network with everything at 0 K, or None."""
+        first = self.layout.connected(key)[0]
+        if first not in self._cold:
+            self._cold[first] = self.attempt(
+                scattering_network, self.layout, key, self.frequency_hz, Choices(uniform_k=0.0)
+            )
+        return self._cold[first]
+
+
+def noise_at(network, port):
+    """Return ({id: quanta}, in all) of the noise that arrives at a port; shape (points,)."""
+    transfers = network.adjoint(network.arriving(port))
+    shares = {}
+    for block in network.blocks:
+        noise, _ = network.noise_of(block, transfers)
+        whole = np.broadcast_shapes(np.shape(noise), (1, len(network.frequency_hz)))
+        mean = np.broadcast_to(noise, whole).mean(axis=0)
+        shares[block.id] = shares.get(block.id, 0.0) + mean
+    return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))

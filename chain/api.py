@@ -1,0 +1,102 @@
+"""The public face: `load`, and a Layout that answers."""
+
+from dataclasses import fields
+
+from chain import reading
+from chain.layout import layout as plain
+
+
+def load(path, changes=()):
+    """Return the Layout of a file, with `changes` (`KEY=VALUE`) made for this run.
+
+    Raises LayoutError with every mistake, up to twenty, in the order of the file.
+    """
+    return Layout.of(reading.load(path, changes))
+
+
+class Layout(plain.Layout):
+    """A layout with the answers as methods; each is a function of a package below."""
+
+    @classmethod
+    def of(cls, layout):
+        """Return a plain layout as one that answers."""
+        return cls(**{field.name: getattr(layout, field.name) for field in fields(plain.Layout)})
+
+    def changed(self, *changes):
+        """Return the layout with more changes, written as `--set` takes them; raises LayoutError.
+
+        No file is read again.
+        """
+        return Layout.of(reading.changed(self, changes))
+
+    def check(self, margins=None):
+        """Return what an experienced colleague would say (`chain.advice.check`)."""
+        from chain.advice.check import check
+
+        return check(self, margins)
+
+    def heat(self):
+        """Return the heat at each stage and its steady state (`chain.heat.stages`)."""
+        from chain.heat.stages import heat
+
+        return heat(self)
+
+    def settled(self):
+        """Return the layout at its steady-state temperatures (`chain.heat.steady_state`)."""
+        from chain.heat.steady_state import settled
+
+        return settled(self)
+
+    def warm(self):
+        """Return the layout with everything at room temperature (`chain.measurement.warm`)."""
+        from chain.measurement.warm import warmed
+
+        return warmed(self)
+
+    def draw(self, lines=None):
+        """Return the lines as SVG text (`chain.drawing`)."""
+        from chain.drawing import draw
+
+        return draw(self, lines)
+
+    def document(self, folder):
+        """Write the pages of the layout into a folder (`chain.document`)."""
+        from chain.document import write_document
+
+        write_document(self, folder)
+
+    def service(self, **options):
+        """Return the order of disassembly and of reassembly (`chain.service`)."""
+        from chain.service import service
+
+        return service(self, **options)
+
+    def spread(self, signal=None, *, draws, seed=0, **options):
+        """Return how far tolerances spread a signal's budget (`chain.noise.spread`)."""
+        from chain.noise.spread import spread
+
+        return spread(self, signal, draws=draws, seed=seed, **options)
+
+    def compare(self, other, signal=None):
+        """Return what another layout costs against this one (`chain.design.comparison`)."""
+        from chain.design.comparison import compare
+
+        return compare(self, other, signal)
+
+    def power(self):
+        """Return where every tone's power goes (`chain.power.tones`)."""
+        from chain.power.tones import power
+
+        return power(self)
+
+    def network(self, signal=None, **options):
+        """Return a signal's path as a scikit-rf Network (`chain.network.two_port`)."""
+        from chain.network.two_port import path_network
+
+        return path_network(self, signal, **options)
+
+    def budget(self, signal=None, **options):
+        """Return the noise and gain budget of a signal (`chain.noise.budget`)."""
+        from chain.noise.budget import budget
+
+        return budget(self, signal, **options)

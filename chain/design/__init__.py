@@ -1,0 +1,1 @@
+"""Designing and judging a line: layouts compared, failures, arrangements."""

@@ -1,0 +1,157 @@
+"""Comparisons as a person reads them."""
+
+import numpy as np
+
+from chain.noise.budget_text import laws_text
+from chain.writing.numbers import fixed, number
+from chain.writing.text import TextTable, wrapped
+
+SHOWN_SHARES = 8
+
+HARMLESS = 1e-3
+"""Relative rise of the noise below which a failure is only counted."""
+
+
+def _spread(values, form):
+    low, high = form(float(np.min(values))), form(float(np.max(values)))
+    return low if low == high else f"{low} to {high}"
+
+
+def comparison_text(c):
+    """Return two layouts side by side for one signal."""
+    i = len(c.frequency_hz) // 2
+    at = f"{c.frequency_hz[i] / 1e9:g} GHz"
+    f = c.frequency_hz
+    across = at if len(f) == 1 else f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
+    lines = [f"signal {c.signal}, first against second", ""]
+    lines.append("changed: " + ("; ".join(c.changed) if c.changed else "nothing"))
+    table = TextTable(["", f"first\nat {at}", f"second\nat {at}", f"change\nat {at}",
+                       f"change\n{across}"], left={""})
+
+    def row(name, first, second, change, form, form_change):
+        table.add(name, form(float(first[i])), form(float(second[i])),
+                  form_change(float(change[i])), _spread(change, form_change))
+
+    if c.gain_change_db is not None:
+        row("gain, dB", c.a.gain_db, c.b.gain_db, c.gain_change_db, fixed,
+            lambda v: f"{v:+.2f} dB")
+    row("system noise, quanta", c.noise_a_quanta, c.noise_b_quanta, c.noise_ratio, number,
+        lambda v: f"x {number(v)}")
+    if c.a.system_noise_k is not None:
+        row("system noise, K", c.a.system_noise_k, c.b.system_noise_k, c.noise_ratio, number,
+            lambda v: f"x {number(v)}")
+    lines += ["", table.text(), "", "what it costs", "", _costs(c, i, at, across).text(), ""]
+    lines += ["shares that changed most", "", _shares(c, i).text(), ""]
+    lines += [in_words(c), ""]
+    lines += [f"first:  {laws_text(c.a.laws)}", f"second: {laws_text(c.b.laws)}"]
+    lines += [wrapped(f"warning: {text}", "") for text in c.warnings]
+    return "\n".join(lines)
+
+
+def _costs(c, i, at, across):
+    table = TextTable(["", f"at {at}", across], left={""})
+    rows = (
+        ("averaging time, coherent readout (noise ratio)", c.time_ratio_coherent),
+        ("averaging time, radiometer (its square)", c.time_ratio_radiometer),
+        ("smallest amplitude in the same time, coherent", np.sqrt(c.noise_ratio)),
+        ("smallest power in the same time, radiometer", c.noise_ratio),
+    )
+    for name, values in rows:
+        table.add(name, f"x {number(float(values[i]))}",
+                  _spread(values, lambda v: f"x {number(v)}"))
+    return table
+
+
+def _shares(c, i):
+    table = TextTable(["element", "first\nquanta", "second\nquanta", "change\nquanta"],
+                      left={"element"})
+    zero = np.zeros_like(c.frequency_hz)
+    for key, change in list(c.share_change_quanta.items())[:SHOWN_SHARES]:
+        if np.max(np.abs(change)) < 1e-9 * np.max(c.noise_b_quanta):
+            continue
+        table.add(key, number(float(c.a.shares_quanta.get(key, zero)[i])),
+                  number(float(c.b.shares_quanta.get(key, zero)[i])), number(float(change[i])))
+    return table
+
+
+def in_words(c):
+    """Return what changed in two sentences."""
+    i = len(c.frequency_hz) // 2
+    ratio = float(c.noise_ratio[i])
+    if abs(ratio - 1) < 5e-4:
+        noise = "The noise stays as it was"
+    else:
+        noise = f"The noise is {number(ratio, 3)} times what it was"
+    parts = [
+        f"{noise}: the same signal-to-noise ratio takes {number(ratio, 3)} times as long in a "
+        f"coherent readout and {number(ratio**2, 3)} times as long in a radiometer."
+    ]
+    if c.gain_change_db is not None and abs(float(c.gain_change_db[i])) > 0.05:
+        change = float(c.gain_change_db[i])
+        parts.append(f"The gain {'falls' if change < 0 else 'rises'} by {abs(change):.1f} dB.")
+    grown = next(iter(c.share_change_quanta.items()), None)
+    if grown is not None and float(grown[1][i]) > 0:
+        parts.append(f"{grown[0]} is what adds most of the new noise.")
+    return wrapped(" ".join(parts), "")
+
+
+def comparison_dict(c):
+    """Return a comparison under the names that programs lean on."""
+    return {
+        "signal": c.signal,
+        "frequency_hz": c.frequency_hz,
+        "noise_a_quanta": c.noise_a_quanta,
+        "noise_b_quanta": c.noise_b_quanta,
+        "noise_ratio": c.noise_ratio,
+        "gain_change_db": c.gain_change_db,
+        "time_ratio_coherent": c.time_ratio_coherent,
+        "time_ratio_radiometer": c.time_ratio_radiometer,
+        "changed": list(c.changed),
+        "share_change_quanta": c.share_change_quanta,
+        "warnings": list(c.warnings),
+        "laws": c.a.laws.worst(c.b.laws).as_dict(),
+    }
+
+
+def failures_text(found):
+    """Return every single failure, worst first."""
+    table = TextTable(
+        ["signal", "failure", "gain\ndB", "noise\ntimes", "at worst\nover the band",
+         "time, coherent\ntimes", "time, radiometer\ntimes"],
+        left={"signal", "failure"},
+    )
+    harmless = 0
+    for one in found.failures:
+        if one.loses_signal:
+            table.add(one.signal, _said(one), "", "nothing arrives", "", "", "")
+            continue
+        if one.worst_ratio < 1 + HARMLESS and abs(one.gain_change_db or 0.0) < 0.01:
+            harmless += 1
+            continue
+        gain = "" if one.gain_change_db is None else f"{one.gain_change_db:+.1f}"
+        table.add(one.signal, _said(one), gain, number(one.noise_ratio),
+                  number(one.worst_ratio), number(one.noise_ratio), number(one.noise_ratio**2))
+    if harmless:
+        table.add(f"-- {harmless} more make the noise no worse than by {100 * HARMLESS:g} %")
+    lines = ["single failures, worst first (values at the middle of the band)", "", table.text()]
+    return "\n".join(lines)
+
+
+def _said(one):
+    lost = f" ({', '.join(one.unpumped)} loses its pump)" if one.unpumped else ""
+    return one.change + lost
+
+
+def failures_dict(found):
+    """Return every single failure for programs."""
+    return {
+        "failures": [
+            {
+                "signal": one.signal, "change": one.change, "gain_change_db": one.gain_change_db,
+                "noise_ratio": one.noise_ratio, "worst_ratio": one.worst_ratio,
+                "nothing_arrives": one.loses_signal, "unpumped": list(one.unpumped),
+            }
+            for one in found.failures
+        ],
+        "warnings": [], "laws": {},
+    }

@@ -1,0 +1,1 @@
+"""What the stages get and where they end: conduction, loads, steady state."""

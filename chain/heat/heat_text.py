@@ -1,0 +1,171 @@
+"""The heat of a layout as a person and as a program reads it."""
+
+from chain.heat.steady_state import COLDER, HELD, HOTTER, NO_DATA
+from chain.writing.numbers import number, residual, si
+from chain.writing.text import TextTable, wrapped
+
+MOST = 5
+"""Rows a stage of what gives most, where nothing else is said."""
+
+CONVENTIONS = (
+    "Conduction: integral of k(T) over each part of a cable or loom between its anchors, k from "
+    "the sources of the catalogue or the layout; tone power that a cable absorbs goes to the "
+    "anchors beside it in proportion to position.",
+    "Stages are taken as independent: each carries what its own table says, whatever the others "
+    "carry; between points linear in T^2 up to 1 K and in T above, outside them unknown.",
+    "Not counted unless a stage names it under `other`: radiation, gas, supports, vibration, "
+    "wires that the layout does not have.",
+)
+
+_ENDS = {HELD: "held", COLDER: "colder than its table", HOTTER: "runs away", NO_DATA: "no data"}
+
+
+def stage_table(heat):
+    """Return the TextTable of every stage: loads, cooling, margin, where it settles."""
+    table = TextTable(
+        ["stage", "at", "from\nwarmer", "on to\ncolder", "bias", "tones", "other", "total",
+         "carries", "margin", "used\n%", "settles at", ""],
+        left={"stage", "settles at", ""},
+    )
+    for name, one in heat.stages.items():
+        unknown = bool(one.unknown)
+        on = None if unknown else one.conduction_in_w - one.conduction_w
+        used = None if not one.cooling_w or unknown else 100 * one.total_w / one.cooling_w
+        table.add(
+            name, si(one.temperature_k, "K", 3), _watt(one.conduction_in_w), _watt(on),
+            _watt(one.bias_w), _watt(one.tones_w), _watt(one.other_w), _watt(one.total_w),
+            _watt(one.cooling_w), _watt(one.margin_w), "" if used is None else number(used, 3),
+            _ENDS.get(one.state) if one.settled_k is None else si(one.settled_k, "K"),
+            "<<< too much" if one.over else "",
+        )
+    return table
+
+
+def _watt(watt):
+    return "unknown" if watt is None else si(watt, "W", 3)
+
+
+def most_table(heat, count=MOST):
+    """Return the TextTable of the cables and elements that give most at each stage."""
+    table = TextTable(
+        ["stage", "element", "kind", "line", "from\nwarmer", "on to\ncolder", "bias", "tones",
+         "each", "all", "% of the\nstage's"],
+        left={"stage", "element", "kind", "line"},
+    )
+    for name, stage in heat.stages.items():
+        rows = _most_rows(heat, name)
+        for place, (_, _, cells) in enumerate(rows[:count]):
+            table.add(name if place == 0 else "", *cells)
+        rest = rows[count:]
+        if rest:
+            known = sum(watt for watt, _, _ in rest if watt is not None)
+            ids = sum(number_of for _, number_of, _ in rest)
+            table.add("", f"{ids} more", *[""] * 7, _watt(known), _part(known, stage))
+    return table
+
+
+def _most_rows(heat, name):
+    """Return [(watt, how many, cells)] of what heats a stage, the largest first, unknown last."""
+    stage, rows = heat.stages[name], []
+    for row in heat.most(name):
+        if row[3] is None or row[3] > 0:
+            rows.append((row[3], len(row[0]), _most_cells(heat, stage, *row)))
+    for called, watt in heat.layout.stages[name].other_w.items():
+        cells = (called, "other load", *[""] * 5, _watt(watt), _watt(watt), _part(watt, stage))
+        rows.append((watt, 1, cells))
+    return sorted(rows, key=lambda row: (row[0] is None, -(row[0] or 0.0)))
+
+
+def _most_cells(heat, stage, keys, line, one, watt):
+    on = None if one.conduction_w is None else one.conduction_in_w - one.conduction_w
+    ids = keys[0] if len(keys) == 1 else f"{keys[0]} .. {keys[-1]}"
+    return (
+        ids, heat.layout.elements[keys[0]].kind.name, line,
+        _watt(one.conduction_in_w), _watt(on), _watt(one.bias_w), _watt(one.tones_w),
+        _watt(one.total_w), _watt(watt), _part(watt, stage),
+    )
+
+
+def _part(watt, stage):
+    if watt is None or stage.total_w is None or stage.total_w <= 0:
+        return ""
+    return number(100 * watt / stage.total_w, 3)
+
+
+def more_table(more, heat):
+    """Return the TextTable of how many more lines each stage holds."""
+    table = TextTable(["stage", "one more brings", "margin", "holds"], left={"stage", "holds"})
+    for name, watt in more.per_line_w.items():
+        margin = heat.stages[name].margin_w
+        held = more.fit[name]
+        if held is None:
+            held = "unknown" if watt is None or margin is None else "any number"
+        table.add(name, _watt(watt), _watt(margin), str(held))
+    return table
+
+
+def more_text(more, heat):
+    """Return how many more lines fit, stage by stage and in one sentence."""
+    along = more.lines[1:]
+    beside = f" (with it come {', '.join(along)})" if along else ""
+    if more.fits is None:
+        verdict = f"no stage whose margin is known limits how many more lines like {more.line} fit"
+    else:
+        verdict = (f"{more.fits} more lines like {more.line} fit{beside}: {more.first_out} runs "
+                   "out first, stages held at their temperatures")
+    return "\n".join([f"one more line like {more.line}{beside}", "",
+                      more_table(more, heat).text(), "", wrapped(verdict, "")])
+
+
+def heat_text(heat, *, most=MOST, more=None):
+    """Return the whole answer as plain text; `most` rows a stage, `more` a MoreLines."""
+    lines = [heat.layout.title, ""] if heat.layout.title else []
+    lines += ["heat at each stage, at the temperatures that the layout gives", "",
+              stage_table(heat).text(), ""]
+    if most:
+        lines += ["what gives most", "", most_table(heat, most).text(), ""]
+    if more is not None:
+        lines += [more_text(more, heat), ""]
+    lines.append("laws (residuals): " + ", ".join(
+        f"{name} {residual(value)}" for name, value in heat.laws.items()
+    ))
+    lines += [wrapped(f"warning: {text}", "") for text in heat.warnings]
+    lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]
+    return "\n".join(lines)
+
+
+def heat_dict(heat, more=None):
+    """Return the answer under the names that programs lean on."""
+    result = {
+        "stages": {name: _stage_dict(heat, name) for name in heat.stages},
+        "elements": {
+            key: {
+                stage: {
+                    "conduction_w": one.conduction_w, "conduction_in_w": one.conduction_in_w,
+                    "bias_w": one.bias_w, "tones_w": one.tones_w, "total_w": one.total_w,
+                }
+                for stage, one in by_stage.items()
+            }
+            for key, by_stage in heat.elements.items()
+        },
+        "over": list(heat.over),
+        "runs_away": list(heat.settling.runs_away),
+    }
+    if more is not None:
+        result["more"] = {
+            "line": more.line, "lines": list(more.lines), "per_line_w": dict(more.per_line_w),
+            "fit": dict(more.fit), "fits": more.fits, "first_out": more.first_out,
+        }
+    return {**result, "warnings": list(heat.warnings), "laws": dict(heat.laws)}
+
+
+def _stage_dict(heat, name):
+    one, settled = heat.stages[name], heat.settling.stages[name]
+    return {
+        "conduction_w": one.conduction_w, "conduction_in_w": one.conduction_in_w,
+        "bias_w": one.bias_w, "tones_w": one.tones_w, "other_w": one.other_w,
+        "total_w": one.total_w, "cooling_w": one.cooling_w, "margin_w": one.margin_w,
+        "settled_k": one.settled_k, "temperature_k": one.temperature_k, "state": one.state,
+        "settled_total_w": settled.load_w if one.settled_k is not None else None,
+        "known_w": one.known_w, "unknown": list(one.unknown), "over": one.over,
+    }

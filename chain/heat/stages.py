@@ -1,0 +1,275 @@
+"""What each stage carries: conduction, bias, tones and other loads, against its cooling."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from chain.heat.conduction import Conduction
+from chain.heat.steady_state import HOTTER, Settling, settle
+from chain.layout.cautions import cautions
+from chain.layout.cooling import cooling_w
+from chain.layout.naming import called
+from chain.power.tones import power
+from chain.writing.numbers import si
+
+
+@dataclass(frozen=True)
+class StageHeat:
+    """The heat at one stage, watt; None where it is not known."""
+
+    stage: str
+    temperature_k: float
+    conduction_w: float | None
+    """What comes along cables and looms from warmer stages, less what goes on to colder ones."""
+    conduction_in_w: float | None
+    """What comes from warmer stages alone."""
+    bias_w: float
+    """What amplifiers there dissipate."""
+    tones_w: float
+    """What tones leave there."""
+    other_w: float
+    """What the layout names under `other`."""
+    cooling_w: float | None
+    """What the stage can carry at its temperature."""
+    settled_k: float | None
+    """Where it settles if the loads stay, kelvin."""
+    state: str
+    """How it settles: see `chain.settling.Settled.state`."""
+    unknown: tuple[str, ...] = ()
+    """Elements whose conduction to or from the stage is not known."""
+    known_w: float = 0.0
+    """The sum of what is known: the total where nothing is unknown."""
+    least: bool = True
+    """True where what is unknown can only add to it, so that `known_w` is a lower bound."""
+
+    @property
+    def total_w(self):
+        """The sum of all loads, watt."""
+        return None if self.unknown else self.known_w
+
+    @property
+    def margin_w(self):
+        """What it can carry less what it gets, watt."""
+        if self.cooling_w is None or self.total_w is None:
+            return None
+        return self.cooling_w - self.total_w
+
+    @property
+    def over(self):
+        """True where it gets more than it can carry: at its temperature, or at any of its table."""
+        if self.state == HOTTER:
+            return True
+        return self.cooling_w is not None and self.least and self.known_w > self.cooling_w
+
+
+@dataclass(frozen=True)
+class ElementHeat:
+    """What one element brings to one stage, watt; conduction is None where it is not known."""
+
+    conduction_w: float | None = 0.0
+    conduction_in_w: float | None = 0.0
+    bias_w: float = 0.0
+    tones_w: float = 0.0
+
+    @property
+    def total_w(self):
+        """The sum, or None."""
+        if self.conduction_w is None:
+            return None
+        return self.conduction_w + self.bias_w + self.tones_w
+
+
+@dataclass(frozen=True)
+class Heat:
+    """The heat of a layout at the temperatures that it gives."""
+
+    stages: Mapping[str, StageHeat]
+    elements: Mapping[str, Mapping[str, ElementHeat]]
+    """What each element brings to each stage that it heats or cools: {id: {stage: ...}}."""
+    settling: Settling
+    laws: Mapping[str, float | None]
+    """conduction: what all stages get of it together, which is nothing, over what flows; energy:
+    the worst closure of the tones."""
+    warnings: tuple[str, ...] = ()
+    layout: object = field(default=None, repr=False)
+
+    @property
+    def over(self):
+        """Stages that get more than they can carry."""
+        return tuple(name for name, stage in self.stages.items() if stage.over)
+
+    def most(self, stage, count=None):
+        """Return [(ids, line, ElementHeat of one, W of all)] at a stage, the largest first.
+
+        Copies that bring the same stand together; what is unknown comes last, as None.
+        """
+        groups = {}
+        for key, by_stage in self.elements.items():
+            if stage in by_stage:
+                line = self.layout.lines[self.layout.elements[key].line]
+                alike = key.rpartition("-")[0] if line.copy_of else key
+                group = (line.copy_of or line.name, alike, by_stage[stage])
+                groups.setdefault(group, []).append(key)
+        rows = [
+            (tuple(keys), line, one, None if one.total_w is None else len(keys) * one.total_w)
+            for (line, _, one), keys in groups.items()
+        ]
+        rows.sort(key=lambda row: (row[3] is None, -(row[3] or 0.0)))
+        return rows[:count]
+
+    def __str__(self):
+        from chain.heat.heat_text import heat_text
+
+        return heat_text(self)
+
+
+def heat(layout):
+    """Return the Heat of a layout.
+
+    Raises LayoutError where a material has no data at a temperature, or a tone's level cannot be.
+    """
+    conduction, powers = Conduction(layout), power(layout)
+    settling = settle(layout, conduction=conduction, powers=powers)
+    elements = _elements(layout, conduction, powers)
+    stages = {name: _stage(layout, name, elements, settling) for name in layout.stages}
+    warnings = [*_said(layout, conduction, stages), *settling.warnings, *powers.warnings]
+    return Heat(
+        stages, elements, settling, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
+    )
+
+
+def _elements(layout, conduction, powers):
+    parts = {}
+
+    def add(key, stage, **watts):
+        own = parts.setdefault(key, {}).setdefault(stage, {})
+        for name, watt in watts.items():
+            own[name] = None if watt is None else own.get(name, 0.0) + watt
+
+    temperature_k = {name: stage.temperature_k for name, stage in layout.stages.items()}
+    for key, by_stage in conduction.by_element(temperature_k).items():
+        for stage, (net, into) in by_stage.items():
+            add(key, stage, conduction_w=net, conduction_in_w=into)
+    for key, stages in conduction.unknown.items():
+        for stage in stages:
+            add(key, stage, conduction_w=None, conduction_in_w=None)
+    for element in layout.elements.values():
+        watt = element.kind.dissipates(element.settings)
+        if watt and element.stage is not None:
+            add(element.id, element.stage, bias_w=watt)
+    for tone in powers.tones.values():
+        for key, by_stage in tone.absorbed_at_w.items():
+            for stage, watt in by_stage.items():
+                if watt:
+                    add(key, stage, tones_w=watt)
+    return {
+        key: {stage: ElementHeat(**watts) for stage, watts in by_stage.items()}
+        for key, by_stage in parts.items()
+    }
+
+
+def _stage(layout, name, elements, settling):
+    stage, found = layout.stages[name], {}
+    unknown, least = [], True
+    sums = dict.fromkeys(("conduction_w", "conduction_in_w", "bias_w", "tones_w"), 0.0)
+    for key, by_stage in elements.items():
+        own = by_stage.get(name)
+        if own is None:
+            continue
+        if own.conduction_w is None:
+            unknown.append(key)
+            least &= not _goes_on(layout, key, name)
+        for part in sums:
+            sums[part] += getattr(own, part) or 0.0
+    found = {part: None if unknown and part.startswith("cond") else w for part, w in sums.items()}
+    other_w = float(sum(stage.other_w.values()))
+    return StageHeat(
+        stage=name, temperature_k=stage.temperature_k, **found, other_w=other_w,
+        cooling_w=cooling_w(stage, stage.temperature_k), settled_k=settling.settled_k(name),
+        state=settling.stages[name].state, unknown=tuple(unknown),
+        known_w=sums["conduction_w"] + sums["bias_w"] + sums["tones_w"] + other_w, least=least,
+    )
+
+
+def _goes_on(layout, key, name):
+    """Tell whether an element goes on from a stage to a colder one."""
+    here = layout.stages[name].temperature_k
+    met = [stage for _, stage in layout.elements[key].anchored]
+    beside = [*met[max(met.index(name) - 1, 0) : met.index(name)], *met[met.index(name) + 1 :][:1]]
+    return any(layout.stages[stage].temperature_k < here for stage in beside)
+
+
+def _laws(elements, powers):
+    flows = [one for by_stage in elements.values() for one in by_stage.values()]
+    known = [one for one in flows if one.conduction_w is not None]
+    into = sum(one.conduction_in_w for one in known)
+    return {
+        "conduction": abs(sum(one.conduction_w for one in known)) / into if into else None,
+        "energy": max((tone.closure for tone in powers.tones.values()), default=None),
+    }
+
+
+def _said(layout, conduction, stages):
+    """Return sentences on what is not known, skipped or left out."""
+    said = _uncooled(layout, stages)
+    if conduction.unknown:
+        said.append(
+            f"{called(layout, conduction.unknown)} conduct heat that is not known: they are given "
+            "without what they are of (coax or material) and how long; the totals of their stages "
+            "are unknown"
+        )
+    for stages_met, keys in _skipping(layout).items():
+        first, second, left_out = stages_met
+        said.append(
+            f"{called(layout, keys)}: from {first} to {second} without an anchor at "
+            f"{' and '.join(left_out)}: what comes down goes past"
+        )
+    return said + _uncounted(layout) + cautions(layout)
+
+
+def _uncounted(layout):
+    """Return sentences on heat that the layout does not place or does not state."""
+    elements, said = layout.elements.values(), []
+    stray = [
+        e.id for e in elements if e.stage is None and not e.anchored and not e.kind.outside
+    ]
+    if stray:
+        said.append(f"{called(layout, stray)}: a temperature of its own and no stage, so its heat "
+                    "is counted nowhere")
+    unbiased = [
+        e.id for e in elements
+        if "bias" in e.kind.declared() and not e.settings.given("bias")
+        and e.stage is not None and layout.stages[e.stage].cooling
+    ]
+    if unbiased:
+        said.append(f"{called(layout, unbiased)}: no bias is given, counted as 0 W")
+    return said
+
+
+def _uncooled(layout, stages):
+    said = []
+    for name, stage in list(layout.stages.items())[1:]:
+        if not stage.cooling:
+            said.append(f"{name} has no cooling: what it carries is unknown")
+        elif stages[name].cooling_w is None:
+            ends = [si(kelvin, "K") for kelvin, _ in (stage.cooling[0], stage.cooling[-1])]
+            reach = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+            said.append(
+                f"what {name} carries at {si(stage.temperature_k, 'K')} is unknown: its cooling "
+                f"reaches over {reach} only"
+            )
+    return said
+
+
+def _skipping(layout):
+    """Return {(stage, stage, stages passed by): ids} of stretches that pass stages by."""
+    order = list(layout.stages)
+    found = {}
+    for element in layout.elements.values():
+        met = [stage for _, stage in element.anchored]
+        for first, second in pairwise(met):
+            low, high = sorted((order.index(first), order.index(second)))
+            passed = tuple(order[low + 1 : high])
+            if passed:
+                found.setdefault((first, second, passed), []).append(element.id)
+    return found

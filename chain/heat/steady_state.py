@@ -1,0 +1,282 @@
+"""Where stages settle: the temperatures at which each carries just what it then gets.
+
+Every stage's load depends on its neighbours' temperatures (conduction) and, through what cables
+lose at a temperature, on everyone's (tones).  Stages are taken as independent: each carries what
+its own table says, whatever the others carry.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from chain.errors import LayoutError
+from chain.heat.conduction import Conduction
+from chain.layout.cooling import cooling_w
+from chain.power.tones import power
+from chain.writing.numbers import si
+
+EVEN = 1e-9
+"""Relative change of temperatures below which nothing moves any more."""
+
+MOST_ROUNDS = 60
+"""Rounds of tones after which temperatures that still move are told to swing."""
+
+MOST_SWEEPS = 2000
+
+SETTLED, HELD, COLDER, HOTTER, NO_DATA = "settled", "held", "colder", "hotter", "no data"
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What becomes of one stage."""
+
+    stage: str
+    state: str
+    """`settled`; `held` at its given temperature (no cooling, or an unknown load); `colder` than
+    the first or `hotter` than the last point of its cooling, by how much is unknown; `no data`
+    where a material has none at the temperatures that it would have to reach."""
+    temperature_k: float
+    """What the other stages see: the settled one, or the point at which knowledge ends."""
+    load_w: float | None
+    """What it gets then, or None where unknown."""
+    why: str = ""
+    """A sentence where it does not settle."""
+
+
+@dataclass(frozen=True)
+class Settling:
+    """Every stage, and how the search went."""
+
+    stages: Mapping[str, Settled]
+    rounds: int
+    swings: bool
+    """True where temperatures still moved at the end: then none is settled."""
+
+    def settled_k(self, stage):
+        """Return the temperature (K) at which a stage settles, or None where unknown."""
+        found = self.stages[stage]
+        return found.temperature_k if found.state == SETTLED and not self.swings else None
+
+    @property
+    def runs_away(self):
+        """Stages that get more than they carry at the last point of their cooling."""
+        return tuple(name for name, one in self.stages.items() if one.state == HOTTER)
+
+    @property
+    def warnings(self):
+        """Sentences on what does not settle."""
+        said = [one.why for one in self.stages.values() if one.why and one.state != COLDER]
+        colder = [one.why for one in self.stages.values() if one.state == COLDER]
+        if colder:
+            said.append(
+                f"{', '.join(colder)}: less than at the first point of the cooling, so it settles "
+                "colder, where is unknown; others are worked out with it at that point"
+            )
+        if self.swings:
+            said.append(
+                f"temperatures still move after {self.rounds} rounds of loads and tones, so none "
+                "is given as settled"
+            )
+        return said
+
+
+def settle(layout, *, conduction=None, powers=None):
+    """Return the Settling of a layout, begun at the temperatures that it gives.
+
+    `conduction` and `powers`, a Power at those temperatures, save working them out once more.
+    Raises LayoutError where a material has no data at a temperature that a stage is given.
+    """
+    conduction = conduction or Conduction(layout)
+    here, found = layout, {}
+    for round_number in range(1, MOST_ROUNDS + 1):
+        powers = powers or power(here)
+        found = _Balance(here, conduction, own_loads_w(here, powers)).found()
+        moved = max(
+            (abs(one.temperature_k - here.stages[name].temperature_k) / one.temperature_k
+             for name, one in found.items() if one.temperature_k), default=0.0,
+        )
+        here = here.with_temperatures({name: one.temperature_k for name, one in found.items()})
+        # Without tones nothing but conduction moves, which is balanced already.
+        if moved < 100 * EVEN or not layout.tones:
+            return Settling(found, round_number, False)
+        powers = None
+    return Settling(found, MOST_ROUNDS, True)
+
+
+def own_loads_w(layout, powers):
+    """Return {stage: W} of bias, tones and other loads: all but conduction."""
+    load = {name: sum(stage.other_w.values()) for name, stage in layout.stages.items()}
+    for element in layout.elements.values():
+        watt = element.kind.dissipates(element.settings)
+        if watt and element.stage is not None:
+            load[element.stage] += watt
+    for stage, watt in powers.by_stage_w.items():
+        load[stage] += watt
+    return load
+
+
+def settled(layout):
+    """Return the layout at the temperatures where its stages settle, remarks said with results.
+
+    A stage that is held or colder than its first point keeps that temperature.  Raises LayoutError
+    where a stage runs away, swings, or would need data that a material has not.
+    """
+    found = settle(layout)
+    for name, one in found.stages.items():
+        if one.state in (HOTTER, NO_DATA):
+            raise LayoutError.at(
+                layout.stages[name].place, one.why, "give the stage less heat or more cooling"
+            )
+    if found.swings:
+        raise LayoutError.at(
+            next(iter(layout.stages.values())).place, found.warnings[-1],
+            "keep superconducting lines clear of their critical temperature",
+        )
+    there = layout.with_temperatures(
+        {name: one.temperature_k for name, one in found.stages.items()}
+    )
+    return there.with_remarks(*_remarks(layout, found), *found.warnings)
+
+
+def _remarks(layout, found):
+    """Return sentences on the temperatures that are used."""
+    heads = {
+        SETTLED: "stages are at the temperatures where they settle",
+        COLDER: "stages that settle colder than their tables are taken at the first point",
+    }
+    for state, head in heads.items():
+        moved = [
+            f"{name} {si(one.temperature_k, 'K')} "
+            f"(given {si(layout.stages[name].temperature_k, 'K')})"
+            for name, one in found.stages.items() if one.state == state
+        ]
+        if moved:
+            yield f"{head}: {', '.join(moved)}"
+
+
+class _Balance:
+    """Cooling against load with everything but conduction fixed.
+
+    Load rises with the neighbours' temperatures and falls with a stage's own, cooling rises: so
+    there is one balance, and taking stages in turn comes to it whatever their order (an M-function:
+    J. M. Ortega, W. C. Rheinboldt, Iterative Solution of Nonlinear Equations in Several Variables,
+    1970, section 13.5, from memory).
+    """
+
+    def __init__(self, layout, conduction, load_w):
+        self.layout, self.conduction, self.load_w = layout, conduction, load_w
+        self.temperature_k = {name: s.temperature_k for name, s in layout.stages.items()}
+        self.links = defaultdict(list)
+        for (first, second), links in conduction.links().items():
+            self.links[first] += [(second, *link) for link in links]
+            self.links[second] += [(first, *link) for link in links]
+        unknown = {stage for stages in conduction.unknown.values() for stage in stages}
+        self.free = {
+            name: self._reach(name) for name, stage in layout.stages.items()
+            if stage.cooling and name not in unknown
+        }
+        self.unknown = unknown
+
+    def _reach(self, name):
+        """Return (lowest, highest) temperature (K) that cooling and materials allow a stage."""
+        points = self.layout.stages[name].cooling
+        ranges = [stretch.path.solid.range_k for _, stretch, _ in self.links[name]]
+        low = max([points[0][0], *(low for low, _ in ranges)])
+        high = min([points[-1][0], *(high for _, high in ranges)])
+        return low, high
+
+    def load(self, name, temperature_k):
+        """Return what a stage gets at a temperature (K), the others as they are, watt."""
+        total = self.load_w[name]
+        for other, stretch, factor in self.links[name]:
+            there = self.conduction.theta(stretch, self.temperature_k[other])
+            total += factor * (there - self.conduction.theta(stretch, temperature_k))
+        return total
+
+    def spare(self, name, temperature_k):
+        """Return what a stage carries less what it gets at a temperature (K), watt."""
+        carried = cooling_w(self.layout.stages[name], temperature_k)
+        return carried - self.load(name, temperature_k)
+
+    def found(self):
+        """Return {stage: Settled}."""
+        states = dict.fromkeys(self.free, SETTLED)
+        for _ in range(MOST_SWEEPS):
+            moved = 0.0
+            for name in self.free:
+                before = self.temperature_k[name]
+                states[name], now = self._settle(name)
+                self.temperature_k[name] = now
+                moved = max(moved, abs(now - before) / now)
+            if moved < EVEN:
+                break
+        return {
+            name: self._said(name, states.get(name, HELD)) for name in self.layout.stages
+        }
+
+    def _settle(self, name):
+        """Return (state, temperature) of one stage with the others as they are."""
+        low, high = self.free[name]
+        if low > high:
+            return NO_DATA, self.layout.stages[name].temperature_k
+        points = self.layout.stages[name].cooling
+        at_low = self.spare(name, low)
+        if at_low > 0:
+            return (COLDER if low == points[0][0] else NO_DATA), low
+        at_high = self.spare(name, high)
+        if at_high < 0:
+            return (HOTTER if high == points[-1][0] else NO_DATA), high
+        if 0 in (at_low, at_high):
+            return SETTLED, low if at_low == 0 else high
+        return SETTLED, _root(
+            lambda kelvin: self.spare(name, kelvin), (low, at_low), (high, at_high)
+        )
+
+    def _said(self, name, state):
+        stage, kelvin = self.layout.stages[name], self.temperature_k[name]
+        load = None if name in self.unknown else self.load(name, kelvin)
+        return Settled(name, state, kelvin, load, self._why(stage, state, kelvin, load))
+
+    def _why(self, stage, state, kelvin, load):
+        at = si(kelvin, "K")
+        if state in (COLDER, HOTTER):
+            gets, carried = si(load, "W"), si(cooling_w(stage, kelvin), "W")
+        if state == COLDER:
+            return f"{stage.name} gets {gets} and carries {carried} at {at}"
+        if state == HOTTER:
+            return (f"{stage.name} runs away: at {at}, the last point of its cooling, it gets "
+                    f"{gets} and carries {carried}; others are worked out with it there")
+        if state == NO_DATA:
+            return (f"{stage.name} would settle where materials that touch it have no data: they "
+                    f"end at {at}")
+        if stage.name in self.unknown:
+            return f"what {stage.name} gets is unknown, so it is held at {at}"
+        return ""
+
+
+def _root(function, low, high):
+    """Return where a rising function passes zero between two points (x, value).
+
+    Inverse quadratic steps where they are safe, halving where not (T. R. Chandrupatla, Advances in
+    Engineering Software 28, 145, 1997, from memory).
+    """
+    (b, at_b), (a, at_a) = low, high
+    step = 0.5
+    while True:
+        x = a + step * (b - a)
+        value = function(x)
+        if (value > 0) == (at_a > 0):
+            c, at_c = a, at_a
+        else:
+            (c, at_c), (b, at_b) = (b, at_b), (a, at_a)
+        a, at_a = x, value
+        best, least = min(((a, at_a), (b, at_b)), key=lambda point: abs(point[1]))
+        near = EVEN * 1e-3 * best / abs(b - c)
+        if least == 0 or near > 0.5:
+            return best
+        xi, phi = (a - b) / (c - b), (at_a - at_b) / (at_c - at_b)
+        step = 0.5
+        if phi**2 < xi and (1 - phi) ** 2 < 1 - xi:
+            step = at_a / (at_b - at_a) * at_c / (at_b - at_c)
+            step += (c - a) / (b - a) * at_a / (at_c - at_a) * at_b / (at_c - at_b)
+        step = min(max(step, near), 1 - near)

@@ -1,0 +1,1 @@
+"""A layout as data: elements, joints, stages, tones, signals; it knows nothing of answers."""

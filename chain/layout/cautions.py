@@ -1,0 +1,37 @@
+"""What elements have to say of the conditions they are used under, equal ones said once."""
+
+from chain.layout.naming import called, where_text
+from components.conditions import Conditions
+from components.declaration import Kind
+
+_SILENT = Kind.cautions
+
+
+def cautions(layout, ids=None, *, frequency_hz=None):
+    """Return a sentence for every caution of elements (`ids`, or all), each with its stages.
+
+    At frequencies (Hz, shape (points,)), or over the band.  Copies of one element that say the
+    same say it together.
+    """
+    f = layout.band.frequency_hz if frequency_hz is None else frequency_hz
+    said = {}
+    for key in layout.elements if ids is None else ids:
+        element = layout.elements[key]
+        for sentence in _sentences(layout, element, f):
+            said.setdefault((where_text(element), sentence), []).append(key)
+    return [
+        f"{called(layout, keys)} ({stages}): {sentence}"
+        for (stages, sentence), keys in said.items()
+    ]
+
+
+def _sentences(layout, element, f):
+    if type(element.kind).cautions is not _SILENT:
+        at = Conditions(f, layout.temperature_k(element), layout.anchors(element))
+        yield from element.kind.cautions(element.settings, at)
+    band = element.settings.values.get("band")
+    if band is not None and (f.min() < band[0] or f.max() > band[1]):
+        yield (
+            f"its values are believed from {band[0] / 1e9:g} to {band[1] / 1e9:g} GHz, and are "
+            f"taken from {f.min() / 1e9:g} to {f.max() / 1e9:g} GHz"
+        )

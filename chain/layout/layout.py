@@ -1,0 +1,272 @@
+"""A layout as read: elements, their joints, stages, tones and signals, all values typed."""
+
+import functools
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from chain.errors import Place
+from components.declaration import Kind
+from components.quantities import Quantity, Tolerance
+from components.settings import Settings
+
+Port = tuple[str, str]
+"""An element's id and the name of one of its ports."""
+
+
+@dataclass(frozen=True)
+class Band:
+    """The frequencies of interest, evenly spaced."""
+
+    start_hz: float
+    stop_hz: float
+    points: int
+    place: Place
+
+    @property
+    def frequency_hz(self):
+        """The frequencies, Hz, shape (points,)."""
+        return np.linspace(self.start_hz, self.stop_hz, self.points)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A temperature stage; `cooling` is (kelvin, watt) pairs, rising."""
+
+    name: str
+    temperature_k: float
+    cooling: tuple[tuple[float, float], ...]
+    other_w: Mapping[str, float]
+    """Loads that the layout names: what it is, watt."""
+    place: Place
+    tolerance: Tolerance | None = None
+    """How far the temperature may be off, kelvin."""
+
+
+@dataclass(frozen=True)
+class Element:
+    """One element of a line."""
+
+    id: str
+    kind: Kind
+    settings: Settings
+    line: str
+    place: Place
+    ports: tuple[str, ...]
+    """Ports that joints can use (those under `loads` are not among them)."""
+    enter: str | None
+    leave: str | None
+    stage: str | None = None
+    """Where it is anchored; None for what runs between two stages."""
+    from_stage: str | None = None
+    to_stage: str | None = None
+    via: tuple[tuple[str, float], ...] = ()
+    """Stages that anchor it on the way: (stage, distance from its start in metres)."""
+    part: str | None = None
+    value_places: Mapping[str, Place] = field(default_factory=dict)
+    """Where each parameter was written, for messages."""
+
+    def place_of(self, parameter):
+        """Return where a parameter is written, or the element's own place."""
+        return self.value_places.get(parameter, self.place)
+
+    @property
+    def anchored(self):
+        """(distance over length, stage) of every anchor, start to end; empty on one stage."""
+        if self.from_stage is None:
+            return ()
+        on_the_way = ()
+        if self.via:
+            length = self.settings["length"].value
+            on_the_way = tuple((distance / length, stage) for stage, distance in self.via)
+        return ((0.0, self.from_stage), *on_the_way, (1.0, self.to_stage))
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Two ports joined to each other."""
+
+    first: Port
+    second: Port
+    place: Place
+
+
+@dataclass(frozen=True)
+class Line:
+    """A row of elements in the order in which they are written."""
+
+    name: str
+    elements: tuple[str, ...]
+    place: Place
+    copy_of: str | None = None
+    """The line that this one is a copy of, and its number from 1."""
+    number: int | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Tone:
+    """A continuous wave (or a comb of them) put into an outside connector."""
+
+    name: str
+    into: str
+    """Id of the port element."""
+    frequency_hz: float
+    power_w: float | None
+    """Power sent in, or None where `arriving` fixes it."""
+    arriving: tuple[Port, float] | None
+    """A port and the power in watt that must arrive there."""
+    place: Place
+    count: int = 1
+    spacing_hz: float | None = None
+    value_places: Mapping[str, Place] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Signal:
+    """From the wave that leaves one port to the wave that arrives at another."""
+
+    name: str
+    from_port: Port | None
+    to_port: Port
+    place: Place
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Everything a layout file says, checked and typed."""
+
+    path: str
+    title: str
+    band: Band
+    stages: Mapping[str, Stage]
+    elements: Mapping[str, Element]
+    joints: tuple[Joint, ...]
+    lines: Mapping[str, Line]
+    tones: Mapping[str, Tone]
+    signals: Mapping[str, Signal]
+    coax: Mapping[str, object]
+    materials: Mapping[str, object]
+    accepted: Mapping[str, str]
+    """Findings that the layout accepts: code -> why."""
+    sources: Mapping[str, bytes]
+    """Every file that was read, by the name it was read under, for documents and hashes."""
+    changes: tuple[str, ...] = ()
+    """What --set changed, as written."""
+    margins: Mapping[str, Quantity] = field(default_factory=dict)
+    """Margins of advice that the layout says itself (chain.layout.margins)."""
+    remarks: tuple[str, ...] = ()
+    """Sentences that every result of this layout has among its warnings."""
+    data_files: Mapping[tuple[str, bool], object] = field(default_factory=dict, repr=False)
+    """Touchstone files that elements name (NamedFile), by path and whether they hold outside."""
+    derived: str = ""
+    """What was done to it after it was read: `warm`, `at other temperatures`; else empty."""
+
+    def temperature_k(self, element, at_stage=None):
+        """Return the temperature of an element (or of a stage that it touches), kelvin."""
+        if at_stage is None:
+            own = element.settings["temperature"]
+            if isinstance(own, Quantity):
+                return own.value
+            at_stage = element.stage or element.from_stage
+        return self.stages[at_stage].temperature_k
+
+    def remembered(self, key, work_out):
+        """Return `work_out()`, called once for a key: what follows from this layout alone."""
+        if key not in self._remembered:
+            self._remembered[key] = work_out()
+        return self._remembered[key]
+
+    @functools.cached_property
+    def _remembered(self):
+        return {}
+
+    def anchors(self, element):
+        """Return (distance over length, kelvin) of every anchor along an element, start to end.
+
+        Empty for what sits on one stage, or has a temperature of its own.
+        """
+        if element.settings.given("temperature"):
+            return ()
+        return tuple(
+            (part, self.stages[stage].temperature_k) for part, stage in element.anchored
+        )
+
+    @functools.cached_property
+    def partners(self):
+        """Each joined port's partner, both ways."""
+        result = {}
+        for joint in self.joints:
+            result[joint.first] = joint.second
+            result[joint.second] = joint.first
+        return result
+
+    @functools.cached_property
+    def neighbours(self):
+        """Ids of the elements joined to each element."""
+        result = {key: [] for key in self.elements}
+        for joint in self.joints:
+            result[joint.first[0]].append(joint.second[0])
+            result[joint.second[0]].append(joint.first[0])
+        return result
+
+    @functools.cached_property
+    def _components(self):
+        """Each element's connected component, as one shared tuple of ids in layout order."""
+        number = {}
+        for key in self.elements:
+            if key in number:
+                continue
+            number[key], queue = key, [key]
+            while queue:
+                for other in self.neighbours[queue.pop()]:
+                    if other not in number:
+                        number[other] = key
+                        queue.append(other)
+        groups = {}
+        for key, first in number.items():
+            groups.setdefault(first, []).append(key)
+        order = {key: place for place, key in enumerate(self.elements)}
+        groups = {first: tuple(sorted(keys, key=order.get)) for first, keys in groups.items()}
+        return {key: groups[first] for key, first in number.items()}
+
+    def connected(self, start):
+        """Return the ids of all elements connected to `start` by joints, in layout order."""
+        return self._components[start]
+
+    def signal_path(self, signal):
+        """Return the ids along the shortest run of joints from a signal's start to its end."""
+        start, end = signal.from_port[0], signal.to_port[0]
+        came, queue = {start: None}, deque([start])
+        while queue and end not in came:
+            here = queue.popleft()
+            for other in self.neighbours[here]:
+                if other not in came:
+                    came[other] = here
+                    queue.append(other)
+        run, here = [], end
+        while here is not None:
+            run.append(here)
+            here = came[here]
+        return run[::-1]
+
+    def with_settings(self, changes):
+        """Return the layout with other values: {id: {parameter: typed value}}."""
+        elements = dict(self.elements)
+        for key, values in changes.items():
+            element = elements[key]
+            elements[key] = replace(element, settings=element.settings.with_values(**values))
+        return replace(self, elements=elements, derived="with other values")
+
+    def with_temperatures(self, temperature_k):
+        """Return the layout with stages at other temperatures: {stage: K}."""
+        stages = dict(self.stages)
+        for name, kelvin in temperature_k.items():
+            stages[name] = replace(stages[name], temperature_k=float(kelvin))
+        return replace(self, stages=stages, derived="at other temperatures")
+
+    def with_remarks(self, *remarks):
+        """Return the layout with more sentences that its results have among their warnings."""
+        return replace(self, remarks=(*self.remarks, *remarks))

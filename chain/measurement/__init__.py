@@ -1,0 +1,1 @@
+"""What instruments show: analyser traces, warm sheets, measured data against a layout."""

@@ -1,0 +1,271 @@
+"""What a network analyser shows between connectors, joints opened for it where asked."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from chain.errors import LayoutError, Place
+from chain.layout.copies import likeness
+from chain.layout.layout import Element, Joint
+from chain.network.assembly import Choices, scattering_network
+from chain.network.draws import Draws
+from chain.network.path import way
+from chain.suggestions import choose
+from components.declaration import KINDS
+from components.nport import magnitude2
+from components.quantities import decibels
+from components.settings import Settings
+
+DRAWS = 400
+"""Draws of tolerances and unknown phases that make a band."""
+
+WITHIN_DB = 0.5
+"""What connections and calibration may add either way (common practice, no source)."""
+
+INSIDE = (2.5, 97.5)
+"""The band holds what lies between these percentiles of the draws: 95 of 100 builds."""
+
+AT_ONCE = 16_384
+"""Draws times points that are solved at once."""
+
+TRANSMISSION, REFLECTION = "transmission", "reflection"
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One scattering parameter between two connectors (or at one), in decibels over frequency."""
+
+    first: str
+    """Where the wave goes in: an outside connector's id, or the port at which a joint is open."""
+    second: str
+    """Where it comes out: the same as `first` for a reflection."""
+    frequency_hz: np.ndarray
+    expected_db: np.ndarray
+    """With every value as written; averaged over unknown phases; -inf where nothing comes."""
+    low_db: np.ndarray
+    """Lower end of the band: 95 of 100 builds by tolerances and phases, and what the connections
+    may add."""
+    high_db: np.ndarray
+    through: tuple[str, ...]
+    """Elements on the way; those seen, for a reflection, are not listed."""
+    opened: tuple[str, ...] = ()
+    """Ports at which joints are open for it."""
+    alike: tuple[tuple[str, str], ...] = ()
+    """(first, second) of equal copies that show the same."""
+    within_db: float = WITHIN_DB
+    """What connections and calibration may add either way, part of the band."""
+    phases: bool = False
+    """True where reflections of unknown phase are part of the band."""
+
+    @property
+    def what(self):
+        """`transmission` or `reflection`."""
+        return REFLECTION if self.first == self.second else TRANSMISSION
+
+    @property
+    def name(self):
+        """The trace as a person says it."""
+        if self.what == REFLECTION:
+            return f"reflection at {self.first}"
+        return f"{self.first} to {self.second}"
+
+    @property
+    def dark(self):
+        """True where nothing comes at any frequency, whatever the draws."""
+        return not np.any(np.isfinite(self.high_db))
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A layout with some joints open, and a connector on each of the ends."""
+
+    layout: object
+    ends: Mapping[str, str]
+    """Connector by the port at which it stands: {`D1.in`: its element's id}."""
+    ports: tuple[str, ...] = field(default=())
+    """The ports at which joints were asked to be open."""
+
+
+# -- opening joints -------------------------------------------------------------------------
+
+
+def opened(layout, ports):
+    """Return the Opened of a layout, a connector at both ends of every joint named by a port.
+
+    `ports` are written like `D1.in` (`R1` for what has one port).  Raises LayoutError.
+    """
+    elements, joints, ends = dict(layout.elements), list(layout.joints), {}
+    stage = next(iter(layout.stages), None)
+    # One for all connectors: copies are found alike by the settings that they share.
+    settings = Settings(KINDS["port"], {} if stage is None else {"stage": stage})
+    for text in ports:
+        here = port_named(layout, text)
+        if ".".join(here) in ends:
+            continue
+        there = layout.partners[here]
+        joint = next(j for j in joints if {j.first, j.second} == {here, there})
+        joints.remove(joint)
+        for port in (here, there):
+            key = ".".join(port)
+            elements[key] = _connector(key, elements[port[0]], settings, stage)
+            joints.append(Joint((key, "port"), port, joint.place))
+            ends[key] = key
+    made = replace(layout, elements=elements, joints=tuple(joints))
+    return Opened(made, ends, tuple(ports))
+
+
+def _connector(key, beside, settings, stage):
+    return Element(
+        key, settings.kind, settings, beside.line, beside.place, ("port",), "port", None, stage,
+    )
+
+
+def port_named(layout, text, option="--open"):
+    """Return (id, port) of a joined port written like `D1.in`; raises LayoutError."""
+    key, _, port = text.partition(".")
+    place = Place(option)
+    if key not in layout.elements:
+        raise LayoutError.at(
+            place, f"there is no element {key!r}", choose(key, layout.elements, "elements")
+        )
+    ports = layout.elements[key].ports
+    if not port and len(ports) == 1:
+        port = ports[0]
+    if port not in ports:
+        raise LayoutError.at(
+            place, f"{key} has no free port {port!r}" if port else f"{key} has more than one port",
+            choose(port, ports, "ports"),
+        )
+    return key, port
+
+
+def connectors(layout):
+    """Return the ids of all outside connectors of a layout, opened ends among them."""
+    return [key for key, element in layout.elements.items() if element.kind.outside]
+
+
+# -- traces ---------------------------------------------------------------------------------
+
+
+def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB, only=None,
+           both_ways=False, progress=None):
+    """Return the Traces between all connectors of an Opened that are connected, and at each.
+
+    `frequency_hz` (Hz) replaces the band; `only` names connectors of which each trace has one;
+    transmission is told one way where it is the same both ways, unless `both_ways`.  Equal copies
+    are told once.
+    `progress` is called with the number of networks done and in all.  Raises LayoutError.
+    """
+    layout = view.layout
+    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    groups = {}
+    for key in connectors(layout):
+        groups.setdefault(layout.connected(key), []).append(key)
+    alike = {}
+    for ids, keys in groups.items():
+        if only is None or any(key in only for key in keys):
+            alike.setdefault(likeness(layout, ids, heated_k={}), []).append((ids, keys))
+    found = []
+    for done, copies in enumerate(alike.values()):
+        if progress is not None:
+            progress(done, len(alike))
+        bands = _Bands(layout, copies[0], f, draws, seed, both_ways)
+        found += _of_network(view, bands, copies, within_db, only)
+    return found
+
+
+def _of_network(view, bands, copies, within_db, only):
+    (ids, keys), *others = copies
+    for i, first in enumerate(keys):
+        for second in keys[i:]:
+            if only is not None and not {first, second} & set(only):
+                continue
+            for here, there in bands.ways(first, second):
+                same = tuple(
+                    (its[ids.index(here)], its[ids.index(there)]) for its, _ in others
+                )
+                expected, low, high = bands.of(here, there)
+                yield Trace(
+                    here, there, bands.frequency_hz, expected, low - within_db, high + within_db,
+                    bands.through(here, there), view.ports, same, within_db, bands.phases,
+                )
+
+
+ALIKE_DB = 0.01
+"""Two directions that differ by less are told once."""
+
+
+class _Bands:
+    """What one network shows between its connectors."""
+
+    def __init__(self, layout, one, f, draws, seed, both_ways):
+        ids, self.keys = one
+        self._both_ways = both_ways
+        self.frequency_hz = f
+        drawn = Draws(layout, ids, count=draws, seed=seed)
+        self._nominal = scattering_network(layout, self.keys[0], f)
+        self.phases = self._nominal.draws > 1
+        varied = bool(drawn.values) or self.phases
+        self._expected = self._powers(self._nominal, mean=True)
+        self._band = {}
+        if varied:
+            parts = np.array_split(f, min(f.size, -(-f.size * draws // AT_ONCE)))
+            choices = Choices(draws=drawn)
+            found = [
+                self._percentiles(scattering_network(layout, self.keys[0], part, choices))
+                for part in parts
+            ]
+            self._band = {
+                pair: np.concatenate([part[pair] for part in found], axis=1) for pair in found[0]
+            }
+
+    def _powers(self, network, *, mean):
+        """Return {(first, second): power}, shape (draws, points), or the mean over draws."""
+        found, shape = {}, (network.draws, len(network.frequency_hz))
+        for second in self.keys:
+            transfers = network.adjoint(network.arriving((second, "port")))
+            for first in self.keys:
+                transfer = transfers.get((first, "port", 1))
+                if transfer is None:
+                    continue
+                power = np.broadcast_to(magnitude2(transfer), shape)
+                found[first, second] = power.mean(axis=0) if mean else power
+        return found
+
+    def _percentiles(self, network):
+        return {
+            pair: np.percentile(power, INSIDE, axis=0)
+            for pair, power in self._powers(network, mean=False).items()
+        }
+
+    def of(self, first, second):
+        """Return expected, least and most level in decibels, shape (points,)."""
+        nothing = np.zeros(len(self.frequency_hz))
+        expected = self._expected.get((first, second), nothing)
+        low, high = self._band.get((first, second), (expected, expected))
+        return (
+            decibels(expected), decibels(np.minimum(low, expected)),
+            decibels(np.maximum(high, expected)),
+        )
+
+    def ways(self, first, second):
+        """Return the directions to tell of two connectors; where nothing passes, none."""
+        if first == second:
+            return [(first, first)]
+        there, back = (self._expected.get(pair) for pair in
+                       ((first, second), (second, first)))
+        if there is None or back is None:
+            return [pair for pair, power in (((first, second), there), ((second, first), back))
+                    if power is not None]
+        with np.errstate(invalid="ignore"):
+            apart = np.nanmax(np.abs(decibels(there) - decibels(back)), initial=0.0)
+        both = [(first, second), (second, first)]
+        return both if self._both_ways or apart > ALIKE_DB else both[:1]
+
+    def through(self, first, second):
+        """Return the ids on the way from one connector to another."""
+        if first == second:
+            return ()
+        hops = way(self._nominal, (first, "port"), (second, "port"))
+        return tuple(dict.fromkeys(hop.id for hop in hops))

@@ -1,0 +1,52 @@
+"""A measured trace beside a layout as a person reads it, and as programs do."""
+
+import numpy as np
+
+from chain.measurement.warm_sheet import trace_dict
+from chain.writing.text import TextTable, wrapped
+
+
+def measured_trace_text(found):
+    """Return the comparison as text: each parameter's verdict, and where it leaves its band."""
+    ports = ", ".join(f"port {i + 1} is {port}" for i, port in enumerate(found.ports))
+    lines = [f"{found.layout.title}: {found.path} ({ports})", ""]
+    table = TextTable(
+        ["", "from", "to", "points\ninside", "points", "furthest out\ndB"], left={"", "from", "to"}
+    )
+    for overlay in found.overlays:
+        trace = overlay.trace
+        out = np.maximum(trace.low_db - overlay.measured_db, overlay.measured_db - trace.high_db)
+        table.add(
+            overlay.parameter, trace.first, trace.second if trace.second != trace.first else "",
+            str(int(np.count_nonzero(out <= 0))), str(len(out)),
+            f"{max(float(out.max()), 0.0):.1f}",
+        )
+    lines += [table.text(), ""]
+    for overlay in found.overlays:
+        lines += [wrapped(text, "") for text in overlay.words]
+    if not found.overlays:
+        lines.append("the layout says nothing of what the file shows: no way between its ports, "
+                     "and no reflection at them")
+    lines += ["", *(wrapped(text, "") for text in found.remarks)]
+    return "\n".join(lines).rstrip("\n")
+
+
+def measured_trace_dict(found):
+    """Return the comparison under the names that programs lean on."""
+    return {
+        "measured": found.path, "ports": list(found.ports), "inside": found.inside,
+        "traces": [
+            {
+                "parameter": overlay.parameter, **trace_dict(overlay.trace),
+                "measured_db": overlay.measured_db, "inside": overlay.inside,
+                "departures": [
+                    {"low_hz": one.low_hz, "high_hz": one.high_hz, "off_db": one.off_db,
+                     "beyond_db": one.beyond_db, "why": one.why, "words": one.words}
+                    for one in overlay.departures
+                ],
+                "words": list(overlay.words),
+            }
+            for overlay in found.overlays
+        ],
+        "warnings": list(found.remarks), "laws": {},
+    }

@@ -1,0 +1,1 @@
+"""Elements joined at given frequencies: assembly, the one linear solve, its laws."""

@@ -1,0 +1,403 @@
+"""Elements joined at given frequencies: one linear system for every wave, and its solutions."""
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+
+from chain.errors import LayoutError, reported
+from chain.network.elimination import Factors, plan_for
+from chain.network.phases import DRAWS, PhaseSet
+from components import response
+from components.conditions import Conditions, Shared
+from components.nport import magnitude2
+
+Wave = tuple[str, str, int]
+"""A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """One n-port of the network: the element's id, the NPort, the waves that leave its ports."""
+
+    id: str
+    nport: object
+    waves: tuple[Wave, ...]
+
+
+@dataclass(frozen=True)
+class Choices:
+    """How a network is to be built from its elements."""
+
+    powered: bool = True
+    """False to leave every amplifier off: a passive network."""
+    uniform_k: float | None = None
+    """A temperature for every part of every element, kelvin."""
+    at_pump: bool = False
+    """True where the frequency is the pump's own: paramps pass it as they pass their pump."""
+    every_idler: bool = False
+    """True to keep every wave at the idler, as a tone's levels need."""
+    phases: bool = True
+    """False to take one phase, and not the whole set, for reflections of unknown phase."""
+    draws: object | None = None
+    """Draws of toleranced values and of unknown phases (chain.network.draws) in place of the phase
+    set."""
+
+
+class Network:
+    """The elements connected to the element `start`, at frequencies (Hz, shape (points,)).
+
+    Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
+    the conjugate waves at its idler; of the latter only those that can come back to the signal are
+    kept, so a part behind ideal isolation needs no data over the idler band.  `heated_k` ({id: K})
+    are the temperatures of what tones warm above its stage: chain.power.self_heating.noise_network
+    knows them, scattering_network needs none.
+    Raises LayoutError where an element cannot say what it does.
+    """
+
+    def __init__(self, layout, start, frequency_hz, choices=None, *, heated_k):
+        self.layout = layout
+        self.heated_k = heated_k
+        self.frequency_hz = np.asarray(frequency_hz, float)
+        self.choices = choices or Choices()
+        self.ids = layout.connected(start)
+        self.partner = layout.partners
+        self._shared = Shared()
+        self.pump = self._pump()
+        self._phases = self._phase_set()
+        self.idler_hz = self._idler_frequencies()
+        self.blocks = self._blocks()
+        self._number()
+        self._factors = None
+        self._adjoints = {}
+        self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
+
+    @property
+    def draws(self):
+        """Number of phases, or of draws, that the first axis runs over."""
+        return 1 if self._phases is None else self._phases.draws
+
+    # What the elements do -----------------------------------------------------------------------
+
+    def settings(self, element):
+        """Return an element's settings, switched off where the choices say so."""
+        settings = element.settings
+        if self.choices.powered or not element.kind.amplifies(settings):
+            return settings
+        return settings.with_values(state="off")
+
+    def amplifies(self, element):
+        """Tell whether an element gives power here: not a paramp at its pump's frequency."""
+        settings = self.settings(element)
+        if self.choices.at_pump and element.kind.pumps(settings):
+            return False
+        return element.kind.amplifies(settings)
+
+    def _pumps(self, element):
+        return not self.choices.at_pump and element.kind.pumps(self.settings(element))
+
+    def _pump(self):
+        """Return the tone that pumps the network, or None; refuse two frequencies."""
+        pumped = [self.layout.elements[key] for key in self.ids]
+        pumped = [element for element in pumped if self._pumps(element)]
+        if not pumped:
+            return None
+        tones = [self.layout.tones[element.settings["pump"]] for element in pumped]
+        for element, tone in zip(pumped, tones, strict=True):
+            if tone.frequency_hz != tones[0].frequency_hz:
+                raise LayoutError.at(
+                    element.place_of("pump"),
+                    f"{element.id} and {pumped[0].id} are in one network and are pumped at "
+                    f"{tone.frequency_hz / 1e9:g} GHz and {tones[0].frequency_hz / 1e9:g} GHz",
+                    "give the paramps of one network one pump frequency, or switch one off",
+                )
+        return tones[0]
+
+    def _idler_frequencies(self):
+        if self.pump is None:
+            return None
+        found = None
+        for key in self.ids:
+            element = self.layout.elements[key]
+            if not self._pumps(element):
+                continue
+            idler = element.kind.idler_hz(
+                element.settings, signal_hz=self.frequency_hz, pump_hz=self.pump.frequency_hz
+            )
+            if np.any(idler <= 0):
+                above = self.frequency_hz[idler <= 0].min() / 1e9
+                raise LayoutError.at(
+                    element.place_of("pump"),
+                    f"{element.id} has no idler from {above:g} GHz on: the pump at "
+                    f"{self.pump.frequency_hz / 1e9:g} GHz is too low",
+                    "raise the pump's frequency, or end the band below it",
+                )
+            if found is not None and np.any(found != idler):
+                raise LayoutError.at(
+                    element.place_of("mixing"),
+                    f"{element.id} mixes by another rule than the other paramps of its network",
+                    "give them the same mixing",
+                )
+            found = idler
+        return found
+
+    def _phase_set(self):
+        if self.choices.draws is not None:
+            return self.choices.draws
+        names = _reflections(self.layout, self.ids) if self.choices.phases else []
+        return PhaseSet(sorted(names)) if names else None
+
+    def conditions(self, element, frequency_hz):
+        """Return the Conditions under which an element works here."""
+        own = {} if self._phases is None else {"phase": self._phases.of(element.id)}
+        if self.choices.draws is not None:
+            own["vary"] = self.choices.draws.vary(element.id)
+        at = Conditions(
+            frequency_hz=frequency_hz,
+            temperature_k=self.heated_k.get(element.id) or self.layout.temperature_k(element),
+            anchors=self.layout.anchors(element),
+            pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            shared=self._shared,
+            **own,
+        )
+        if self.choices.uniform_k is not None:
+            at = response.uniform(at, self.choices.uniform_k)
+        return at
+
+    def _respond(self, element, *, idler=False):
+        settings = self.settings(element)
+        at = self.conditions(element, self.idler_hz if idler else self.frequency_hz)
+        passes_pump = self.choices.at_pump and element.kind.pumps(settings)
+        with reported(element):
+            if passes_pump:
+                nport = response.respond_to_pump(element.kind, settings, at)
+            else:
+                nport = response.respond(element.kind, settings, at)
+        return nport.conjugate() if idler else nport
+
+    def _respond_pumped(self, element):
+        at = self.conditions(element, self.frequency_hz)
+        with reported(element):
+            return response.respond_with_idler(
+                element.kind, self.settings(element), at, at.at_frequency(self.idler_hz)
+            )
+
+    def _blocks(self):
+        blocks = []
+        pumped = []
+        for key in self.ids:
+            element = self.layout.elements[key]
+            if self._pumps(element):
+                nport = self._respond_pumped(element)
+                pumped.append(key)
+            else:
+                nport = self._respond(element)
+            waves = zip(nport.ports, nport.sidebands, strict=True)
+            blocks.append(Block(key, nport, tuple((key, port, side) for port, side in waves)))
+        return blocks + self._idler_blocks(blocks, pumped)
+
+    def _idler_blocks(self, blocks, pumped):
+        """Return blocks of the idler's waves that reach a paramp, found backward from it."""
+        if not pumped:
+            return []
+        if self.choices.every_idler:
+            return [self._idler_block(key) for key in self.ids if key not in pumped]
+        shape = {block.id: block.nport for block in blocks}
+        needed, queue = {}, deque()
+        for key in pumped:
+            queue.extend(self.partner[key, port] for port in _mixing_ports(shape[key]))
+        seen = set()
+        while queue:
+            key, port = queue.popleft()
+            if (key, port) in seen or key in pumped:
+                continue
+            seen.add((key, port))
+            needed[key] = True
+            nport = shape[key]
+            row = nport.ports.index(port)
+            for i, j in nport.scattering:
+                if i == row:
+                    queue.append(self.partner[key, nport.ports[j]])
+        return [self._idler_block(key) for key in self.ids if key in needed]
+
+    def _idler_block(self, key):
+        nport = self._respond(self.layout.elements[key], idler=True)
+        return Block(key, nport, tuple((key, port, -1) for port in nport.ports))
+
+    # The system ---------------------------------------------------------------------------------
+
+    def _number(self):
+        self.index = {}
+        for block in self.blocks:
+            for wave in block.waves:
+                self.index[wave] = len(self.index)
+        self._names = tuple(self.index)
+        pattern = [set() for _ in self.index]
+        loops = []
+        self.entries = {}
+        """S P by numbers of waves: (wave that leaves, wave that arrives) -> scattering."""
+        for block in self.blocks:
+            for (i, j), entry in block.nport.scattering.items():
+                key, port, side = block.waves[j]
+                source = self.index.get((*self.partner[key, port], side))
+                if source is None:
+                    continue
+                row = self.index[block.waves[i]]
+                self.entries[row, source] = entry
+                if source == row:
+                    loops.append(row)
+                else:
+                    pattern[row].add(source)
+        self._pattern = tuple(frozenset(columns) for columns in pattern)
+        self._loops = tuple(loops)
+
+    def _factored(self, last=None):
+        """Return the factors, made once; `last` is the wave that they are first asked about."""
+        if self._factors is None:
+            self._factors = Factors(plan_for(self._pattern, self._loops, last), self.entries)
+        return self._factors
+
+    def arriving(self, port, side=1):
+        """Return the wave that arrives at a port: the one that leaves its partner."""
+        return (*self.partner[port], side)
+
+    def arrives_nowhere(self, wave):
+        """Tell whether a wave leaves for an element that this network does not need."""
+        key, port, side = wave
+        return (*self.partner[key, port], side) not in self.index
+
+    def adjoint(self, wave, *, checked=None):
+        """Return the transfers from a unit added to each wave to the observed one.
+
+        {wave: array}; waves that cannot reach it are left out.  The residual is checked where the
+        network is active, or as `checked` says.
+        """
+        check = self.active if checked is None else checked
+        known = self._adjoints.get(wave)
+        if known is None or check > known[0]:
+            target = self.index[wave]
+            found = self._solved(self._factored(target), {target: 1.0}, True, check)
+            known = self._adjoints[wave] = check, found
+        return known[1]
+
+    def forward(self, sources, *, checked=None):
+        """Return every wave that sources {wave: amplitude} give, {wave: array}.
+
+        Checked as `adjoint` is.
+        """
+        placed = {self.index[wave]: value for wave, value in sources.items()}
+        check = self.active if checked is None else checked
+        return self._solved(self._factored(), placed, False, check)
+
+    def _solved(self, factors, sources, transposed, checked):
+        if checked:
+            found, _ = factors.solve(sources, transposed=transposed)
+        else:
+            found = (factors.adjoint if transposed else factors.forward)(sources)
+        return {self._names[key]: value for key, value in found.items()}
+
+    def block(self, key, side=1):
+        """Return the block that holds an element's waves on one side."""
+        return next(
+            block for block in self.blocks
+            if block.id == key and side in block.nport.sidebands
+        )
+
+    def reaching(self, wave, without=None):
+        """Return the waves that reach `wave` by structure, `without` one taken out."""
+        if wave == without:
+            return set()
+        left_out, first = self.index.get(without), self.index[wave]
+        seen, queue = {first}, deque([first])
+        while queue:
+            for source in self._pattern[queue.popleft()]:
+                if source not in seen and source != left_out:
+                    seen.add(source)
+                    queue.append(source)
+        return {self._names[number] for number in seen}
+
+    def returns(self, wave):
+        """Tell whether, by structure, anything of a wave comes back to it."""
+        start = self.index[wave]
+        if start in self._loops:
+            return True
+        seen, queue = set(), deque(self._pattern[start])
+        while queue:
+            source = queue.popleft()
+            if source == start:
+                return True
+            if source not in seen:
+                seen.add(source)
+                queue.extend(self._pattern[source])
+        return False
+
+    def path(self, start, end):
+        """Return the shortest run of waves from `start` to `end`, or an empty list."""
+        targets = {}
+        names = self._names
+        for row, columns in enumerate(self._pattern):
+            for column in columns:
+                targets.setdefault(names[column], []).append(names[row])
+        came, queue = {start: None}, deque([start])
+        while queue:
+            wave = queue.popleft()
+            if wave == end:
+                run = []
+                while wave is not None:
+                    run.append(wave)
+                    wave = came[wave]
+                return run[::-1]
+            for target in targets.get(wave, ()):
+                if target not in came:
+                    came[target] = wave
+                    queue.append(target)
+        return []
+
+    def noise_of(self, block, transfers):
+        """Return (quanta, of which idler) that a block's emission gives the observed wave.
+
+        `transfers` are those of `adjoint`.  What involves an idler wave of the block counts as
+        idler; shape (draws, points) or less.
+        """
+        total, by_idler = 0.0, 0.0
+        waves, sidebands = block.waves, block.nport.sidebands
+        for (i, j), entry in block.nport.emission.items():
+            first, second = transfers.get(waves[i]), transfers.get(waves[j])
+            if first is None or second is None:
+                continue
+            if i == j:
+                term = magnitude2(first) * entry.real
+            else:
+                term = 2.0 * (first * np.conj(second) * entry).real
+            total = total + term
+            if sidebands[i] < 0 or sidebands[j] < 0:
+                by_idler = by_idler + term
+        return total, by_idler
+
+
+def scattering_network(layout, start, frequency_hz, choices=None):
+    """Return the Network around an element to ask for waves alone: its noise knows no tones."""
+    return Network(layout, start, frequency_hz, choices, heated_k={})
+
+
+def _reflections(layout, ids):
+    """Return the names of reflections known only in size: (id, port), at signal and idler."""
+    names = []
+    for key in ids:
+        element = layout.elements[key]
+        if element.settings.given("return_loss"):
+            for port in element.kind.ports(element.settings):
+                names += [(key, port), (key, f"{port} idler")]
+    return names
+
+
+def phase_draws(layout, ids):
+    """Return how many phases a network of these elements runs over; 1 where all are known."""
+    return DRAWS if _reflections(layout, ids) else 1
+
+
+def _mixing_ports(nport):
+    """Return the ports whose idler waves go on to other waves: not a flux line's shorted end."""
+    return {
+        nport.ports[j] for i, j in nport.scattering if i != j and nport.sidebands[j] < 0
+    }

@@ -1,0 +1,149 @@
+"""The three laws that every run checks: equilibrium, energy, commutation."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from chain.network.assembly import Choices, scattering_network
+from components.nport import lossiness, magnitude2
+from components.thermal_noise import quanta
+
+EQUILIBRIUM_POINTS = 9
+"""Frequencies at which equilibrium is checked; it needs a network of its own."""
+
+MOST_PORTS = 16
+"""Outside ports at which laws are checked: each takes a solution of the whole network."""
+
+
+@dataclass(frozen=True)
+class Laws:
+    """Worst residuals of the laws over a run; None where a law says nothing about the network."""
+
+    equilibrium: float | None
+    """Relative excess of what a matched outside port gets with everything, amplifiers off, at one
+    temperature."""
+    energy: float | None
+    """Power in, less absorbed, plus given, less leaving, over the largest power in the network."""
+    commutation: float | None
+    """What the commutators of all emitters miss of one at the matched outside ports, over the sum
+    of their sizes."""
+
+    def as_dict(self):
+        """Return the residuals for --json."""
+        return {
+            "equilibrium": self.equilibrium,
+            "energy": self.energy,
+            "commutation": self.commutation,
+        }
+
+    def worst(self, other):
+        """Return the worse of two runs, law by law."""
+        pairs = zip(self.as_dict().items(), other.as_dict().values(), strict=True)
+        return Laws(**{name: worst((mine, its)) for (name, mine), its in pairs})
+
+
+def worst(residuals):
+    """Return the largest of some residuals, those that are None left out; None without any."""
+    return max((value for value in residuals if value is not None), default=None)
+
+
+def outside_waves(network):
+    """Return the waves that arrive at matched outside ports of a network, at the signal.
+
+    Where there are many, MOST_PORTS of them from all over the network.
+    """
+    found = []
+    for block in network.blocks:
+        if not network.layout.elements[block.id].kind.outside or -1 in block.nport.sidebands:
+            continue
+        if not block.nport.scattering:
+            found.append(network.arriving((block.id, block.nport.ports[0])))
+    if len(found) <= MOST_PORTS:
+        return found
+    return [found[i] for i in np.linspace(0, len(found) - 1, MOST_PORTS).astype(int)]
+
+
+def commutation(network):
+    """Return the worst departure from one of the commutators at the matched outside ports."""
+    missed = []
+    losses = [lossiness(block.nport.scattering, block.nport.sidebands) for block in network.blocks]
+    for wave in outside_waves(network):
+        # Unchecked: a solution that is off misses the law, which is what is asked here.
+        transfers = network.adjoint(wave, checked=False)
+        total, size = 0.0, 0.0
+        for block, loss in zip(network.blocks, losses, strict=True):
+            part = _quadratic(loss, block.waves, transfers)
+            total, size = total + part, size + np.abs(part)
+        # A gain of 80 dB leaves one as the difference of terms of 1e8: rounding scales with them.
+        missed.append(float(np.max(np.abs(total - 1.0) / np.maximum(size, 1.0))))
+    return worst(missed)
+
+
+def _quadratic(hermitian, waves, transfers):
+    total = 0.0
+    for (i, j), entry in hermitian.items():
+        first, second = transfers.get(waves[i]), transfers.get(waves[j])
+        if first is None or second is None:
+            continue
+        if i == j:
+            total = total + magnitude2(first) * entry.real
+        else:
+            total = total + 2.0 * (first * np.conj(second) * entry).real
+    return total
+
+
+def equilibrium(layout, start, frequency_hz, temperature_k=1.0):
+    """Return the worst relative departure from N(f, T) at the matched outside ports.
+
+    Every amplifier is off and every part at one temperature (kelvin); None where a measured part
+    amplifies and cannot be switched off, or where there is no matched outside port.
+    """
+    elements = [layout.elements[key] for key in layout.connected(start)]
+    if any(e.kind.amplifies(e.settings.with_values(state="off")) for e in elements):
+        return None
+    f = np.asarray(frequency_hz, float)
+    some = f[np.unique(np.linspace(0, f.size - 1, min(EQUILIBRIUM_POINTS, f.size)).astype(int))]
+    network = scattering_network(
+        layout, start, some, Choices(powered=False, uniform_k=temperature_k)
+    )
+    expected = quanta(frequency_hz=some, temperature_k=temperature_k)
+    missed = []
+    for wave in outside_waves(network):
+        transfers = network.adjoint(wave)
+        noise = sum(network.noise_of(block, transfers)[0] for block in network.blocks)
+        missed.append(float(np.max(np.abs(noise / expected - 1.0))))
+    return worst(missed)
+
+
+def energy(network, waves, sources):
+    """Return the worst relative residual of the balance of a forward solution.
+
+    What elements absorb, a^H (J - S^H J S) a, what leaves, and what sources put in; idler waves
+    count negative, as photons made in pairs do.  Every wave that leaves one element arrives at
+    another (or goes out), so the sum is over what leaves less what is scattered.
+    """
+    balance, largest = 0.0, 0.0
+    for block in network.blocks:
+        for index, wave in enumerate(block.waves):
+            if wave not in waves:
+                continue
+            leaving = magnitude2(waves[wave])
+            largest = np.maximum(largest, leaving)
+            if wave in sources:
+                # What leaves here is taken off as put in: it cancels.
+                continue
+            scattered = _scattered(network, block, index, waves)
+            balance = balance + wave[2] * (leaving - magnitude2(scattered))
+    return float(np.max(np.abs(balance) / np.where(largest > 0, largest, 1.0)))
+
+
+def _scattered(network, block, index, waves):
+    """Return what a block sends out of one port of all that arrives at it."""
+    total = 0.0
+    for (i, j), entry in block.nport.scattering.items():
+        if i == index:
+            key, port, side = block.waves[j]
+            arriving = waves.get((*network.partner[key, port], side))
+            if arriving is not None:
+                total = total + entry * arriving
+    return total

@@ -1,0 +1,1 @@
+"""Noise and gain of signals: budgets, shares, their spread by tolerances."""

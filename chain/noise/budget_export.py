@@ -1,0 +1,51 @@
+"""Budgets as JSON and CSV for programs."""
+
+import csv
+import io
+
+
+def budget_dict(budget):
+    """Return a budget under the names that programs lean on."""
+    result = {
+        "signal": budget.signal,
+        "from": budget.from_port,
+        "to": budget.to_port,
+        "frequency_hz": budget.frequency_hz,
+    }
+    if budget.gain_db is not None:
+        result["gain_db"] = budget.gain_db
+    result["noise_at_to_quanta"] = budget.noise_at_to_quanta
+    if budget.gain_db is not None:
+        result |= {
+            "system_noise_quanta": budget.system_noise_quanta,
+            "system_noise_k": budget.system_noise_k,
+            "incoming_quanta": budget.incoming_quanta,
+            "added_quanta": budget.added_quanta,
+            "noise_figure_db": budget.noise_figure_db,
+        }
+    result |= {
+        "shares_quanta": dict(budget.shares_quanta),
+        "idler_shares_quanta": dict(budget.idler_shares_quanta),
+        "idler_hz": budget.idler_hz,
+        "ripple": {name: list(span) for name, span in budget.ripple.items()},
+        "warnings": list(budget.warnings),
+        "laws": budget.laws.as_dict(),
+    }
+    return result
+
+
+def budget_csv(budgets):
+    """Return budgets as CSV: one row a signal and frequency, one column a share."""
+    ids = list(dict.fromkeys(key for b in budgets.values() for key in b.shares_quanta))
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    names = ["gain_db", "noise_at_to_quanta", "system_noise_quanta", "system_noise_k",
+             "incoming_quanta", "added_quanta"]
+    writer.writerow(["signal", "frequency_hz", *names, *(f"share_quanta {key}" for key in ids)])
+    for name, b in budgets.items():
+        columns = [getattr(b, column) for column in names]
+        shares = [b.shares_quanta.get(key) for key in ids]
+        for i, f in enumerate(b.frequency_hz):
+            cells = ["" if c is None else repr(float(c[i])) for c in (*columns, *shares)]
+            writer.writerow([name, repr(float(f)), *cells])
+    return out.getvalue()

@@ -1,0 +1,202 @@
+"""A budget as a person reads it."""
+
+import html
+
+import numpy as np
+
+from chain.noise.conventions import CONVENTIONS
+from chain.power.self_heating import noise_temperature_k
+from chain.writing.numbers import fixed, number, residual, si
+from chain.writing.text import TextTable, wrapped
+from components.thermal_noise import kelvin_per_quantum
+
+NEGLIGIBLE = 1e-6
+"""Part of the whole below which an element off the path is only counted, not shown."""
+
+_WHERE = {
+    "incoming": "arrives with the signal, through {start}",
+    "path": "the way of the signal",
+    "elsewhere": "joins in from elsewhere",
+}
+
+
+def middle(budget):
+    """Return the index of the frequency in the middle of the band."""
+    return len(budget.frequency_hz) // 2
+
+
+def nearest(budget, frequency_hz):
+    """Return the index of the frequency nearest to `frequency_hz`."""
+    return int(np.argmin(np.abs(budget.frequency_hz - frequency_hz)))
+
+
+def element_table(budget, index):
+    """Return the TextTable of the elements at one frequency."""
+    table = TextTable(
+        ["element", "kind", "stage", "at", "gain\ndB", "so far\ndB", "own noise\nK",
+         "share\nquanta", "share\nK", "share\n%"],
+        left={"element", "kind", "stage"},
+    )
+    total = float(_total(budget)[index])
+    per_quantum = float(kelvin_per_quantum(frequency_hz=budget.frequency_hz[index]))
+    where, small = None, 0
+    for row in budget.rows:
+        share = float(budget.shares_quanta[row.id][index])
+        if row.where != "path" and share < NEGLIGIBLE * total:
+            small += 1
+            continue
+        if row.where != where:
+            where = row.where
+            table.add(f"-- {_WHERE[where].format(start=budget.from_port)}")
+        table.add(*_cells(budget, row, index, share, total, per_quantum))
+    if small:
+        table.add(f"-- {small} more give less than a millionth each")
+    return table
+
+
+def _total(budget):
+    return (
+        budget.noise_at_to_quanta if budget.system_noise_quanta is None
+        else budget.system_noise_quanta
+    )
+
+
+def _cells(budget, row, index, share, total, per_quantum):
+    element = budget.layout.elements[row.id]
+    stage = element.stage or f"{element.from_stage} > {element.to_stage}"
+    anchors = budget.layout.anchors(element)
+    if anchors:
+        kelvin = " > ".join(si(t, "K", 3) for t in (anchors[0][1], anchors[-1][1]))
+    else:
+        kelvin = si(noise_temperature_k(budget.layout, element), "K", 3)
+
+    def pick(values):
+        return None if values is None else float(values[index])
+
+    return (
+        row.id, row.kind, stage, kelvin, fixed(pick(row.gain_db)), fixed(pick(row.cumulative_db)),
+        number(pick(row.own_noise_k)), number(share), number(share * per_quantum),
+        fixed(100 * share / total if total else 0.0),
+    )
+
+
+def summary(budget, index):
+    """Return [(name, value at the frequency, range over the band)] of what counts."""
+    rows = []
+
+    def add(name, values, form):
+        if values is None:
+            return
+        here = form(float(values[index]))
+        low, high = form(float(np.min(values))), form(float(np.max(values)))
+        rows.append((name, here, low if low == high else f"{low} to {high}"))
+
+    def quanta_and_kelvin(value):
+        return f"{number(value)} quanta"
+
+    add("gain", budget.gain_db, lambda v: f"{v:.2f} dB")
+    add(f"noise arriving at {budget.to_port}", budget.noise_at_to_quanta, quanta_and_kelvin)
+    add("  above the vacuum", budget.photons_at_to, lambda v: f"{number(v)} photons")
+    if budget.system_noise_quanta is None:
+        return rows
+    add("system noise", budget.system_noise_quanta, quanta_and_kelvin)
+    add("", budget.system_noise_k, lambda v: si(v, "K"))
+    add("over the quantum limit (1 quantum)", budget.system_noise_quanta,
+        lambda v: f"{number(v)} x")
+    add("  incoming", budget.incoming_quanta, quanta_and_kelvin)
+    add("  added", budget.added_quanta, quanta_and_kelvin)
+    add("", budget.added_noise_k, lambda v: si(v, "K"))
+    if budget.idler_hz is not None:
+        add("    of it through the idler", budget.idler_quanta, quanta_and_kelvin)
+    add("noise figure (290 K)", budget.noise_figure_db, lambda v: f"{v:.3f} dB")
+    return rows
+
+
+def laws_text(laws):
+    """Return one line on the residuals of the three laws."""
+    parts = [
+        f"{name} {residual(value)}"
+        for name, value in laws.as_dict().items()
+    ]
+    return "laws (residuals): " + ", ".join(parts)
+
+
+def budget_text(budget, frequency_hz=None):
+    """Return the budget as plain text, the element table at `frequency_hz` (middle of the band)."""
+    index = middle(budget) if frequency_hz is None else nearest(budget, frequency_hz)
+    f = budget.frequency_hz
+    start = f"{budget.from_port} to " if budget.from_port else "all that arrives at "
+    lines = [f"signal {budget.signal}: {start}{budget.to_port}, at {f[index] / 1e9:g} GHz", ""]
+    lines += [element_table(budget, index).text(), ""]
+    across = f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
+    table = TextTable(["", f"at {f[index] / 1e9:g} GHz", across], left={""})
+    for name, here, span in summary(budget, index):
+        table.add(name, here, span)
+    lines += [table.text(), ""]
+    if budget.idler_hz is not None:
+        idler = np.sort(budget.idler_hz)
+        lines.append(f"idler band {idler[0] / 1e9:g} to {idler[-1] / 1e9:g} GHz")
+    for name, (low, high) in budget.ripple.items():
+        if name.endswith("db"):
+            span = f"{low[index]:.2f} to {high[index]:.2f} dB"
+        else:
+            span = f"{number(float(low[index]))} to {number(float(high[index]))} quanta"
+        lines.append(f"phases of reflections unknown: {name.rsplit('_', 1)[0]} within {span}")
+    lines.append(laws_text(budget.laws))
+    lines += [wrapped(f"warning: {text}", "") for text in budget.warnings]
+    lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]
+    return "\n".join(lines)
+
+
+def budget_html(budget):
+    """Return the budget as an HTML fragment for notebooks."""
+    index = middle(budget)
+    at = budget.frequency_hz[index] / 1e9
+    title = f"{budget.signal}: {budget.from_port or ''} to {budget.to_port}, at {at:g} GHz"
+    rows = "".join(
+        f"<tr><td>{html.escape(name)}</td><td>{html.escape(here)}</td>"
+        f"<td>{html.escape(span)}</td></tr>"
+        for name, here, span in summary(budget, index)
+    )
+    return (
+        f"<h4>{html.escape(title)}</h4>{element_table(budget, index).html()}"
+        f"<table>{rows}</table><p>{html.escape(laws_text(budget.laws))}</p>"
+    )
+
+
+def signals_text(budgets):
+    """Return one row for each of several budgets, at the middle of the band; copies once."""
+    table = TextTable(
+        ["signal", "from", "to", "at\nGHz", "gain\ndB", "noise at the end\nphotons",
+         "system noise\nquanta", "\nK", "incoming\nquanta", "added\nquanta"],
+        left={"signal", "from", "to"},
+    )
+    alike = {}
+    for name, b in budgets.items():
+        cells = _signal_cells(b)
+        alike.setdefault((name.rsplit("-", 1)[0], *cells), []).append((name, b))
+    for (_, *cells), group in alike.items():
+        names = [_span([name for name, _ in group])]
+        names.append(_span([b.from_port or "" for _, b in group]))
+        names.append(_span([b.to_port for _, b in group]))
+        table.add(*names, *cells)
+    return table.text()
+
+
+def _span(names):
+    """Return `first .. last` of the names of equal copies."""
+    return names[0] if len(set(names)) == 1 else f"{names[0]} .. {names[-1]}"
+
+
+def _signal_cells(b):
+    i = middle(b)
+
+    def cell(values):
+        return "" if values is None else number(float(values[i]))
+
+    referred = b.system_noise_quanta is not None
+    return (
+        f"{b.frequency_hz[i] / 1e9:g}", fixed(float(b.gain_db[i])) if referred else "",
+        cell(b.photons_at_to), cell(b.system_noise_quanta), cell(b.system_noise_k),
+        cell(b.incoming_quanta), cell(b.added_quanta),
+    )

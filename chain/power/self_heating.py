@@ -1,0 +1,39 @@
+"""Resistors that tones warm above their stage, and the networks whose noise counts them."""
+
+from chain.network.assembly import Network
+from chain.power.tones import power
+
+
+def heated_k(layout):
+    """Return {id: K} of elements whose own resistors tones warm, as far as the layout says how.
+
+    Worked out once for a layout.  Raises LayoutError where a tone's level cannot be.
+    """
+    return layout.remembered("heated_k", lambda: _heated_k(layout))
+
+
+def _heated_k(layout):
+    heated = [e for e in layout.elements.values() if e.kind.has_hot_resistor(e.settings)]
+    if not heated or not layout.tones:
+        return {}
+    absorbed_w = power(layout).absorbed_w
+    return {
+        element.id: element.kind.hot_k(
+            element.settings, temperature_k=layout.temperature_k(element),
+            absorbed_w=absorbed_w.get(element.id, 0.0),
+        )
+        for element in heated
+    }
+
+
+def noise_temperature_k(layout, element):
+    """Return the temperature (K) of the noise that an element emits: its stage's, or more."""
+    return heated_k(layout).get(element.id) or layout.temperature_k(element)
+
+
+def noise_network(layout, start, frequency_hz, choices=None):
+    """Return the Network around an element with what tones warm in it: the one to ask for noise.
+
+    Raises LayoutError where an element cannot say what it does, or a tone's level cannot be.
+    """
+    return Network(layout, start, frequency_hz, choices, heated_k=heated_k(layout))

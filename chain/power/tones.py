@@ -1,0 +1,322 @@
+"""Where the power of tones goes: levels, what is absorbed where, what leaves."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from chain.errors import LayoutError
+from chain.layout.cautions import cautions
+from chain.layout.cooling import cooling_w
+from chain.layout.copies import likeness
+from chain.network.assembly import Choices, scattering_network
+from components.nport import magnitude2
+from components.quantities import watt_to_dbm
+
+
+@dataclass(frozen=True)
+class TonePower:
+    """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb."""
+
+    name: str
+    frequency_hz: np.ndarray
+    injected_w: float
+    """What the outside connector sends in."""
+    arriving_w: Mapping[str, float]
+    """Power of the wave arriving at each port, by `id.port`."""
+    leaving_ports_w: Mapping[str, float]
+    """Power of the wave leaving each port."""
+    absorbed_w: Mapping[str, float]
+    absorbed_at_w: Mapping[str, Mapping[str, float]]
+    """The same, stage by stage: a cable's goes to its anchors; none for what has no stage."""
+    by_stage_w: Mapping[str, float]
+    leaving_w: Mapping[str, float]
+    """What each outside connector takes."""
+    given_w: float
+    """What amplifiers add (and, of an idler, what is made at it)."""
+    closure: float
+    """Injected and given, less absorbed and leaving, over injected and given."""
+
+    def renamed(self, name, called):
+        """Return the same tone in an equal network whose elements are `called` otherwise."""
+        def of_ids(found):
+            return {called[key]: value for key, value in found.items()}
+
+        def of_ports(found):
+            parted = ((port.rpartition("."), value) for port, value in found.items())
+            return {f"{called[key]}.{port}": value for (key, _, port), value in parted}
+
+        return replace(
+            self, name=name, arriving_w=of_ports(self.arriving_w),
+            leaving_ports_w=of_ports(self.leaving_ports_w), absorbed_w=of_ids(self.absorbed_w),
+            absorbed_at_w=of_ids(self.absorbed_at_w), leaving_w=of_ids(self.leaving_w),
+        )
+
+    @property
+    def arriving_dbm(self):
+        """Levels arriving at each port, dBm; None where nothing arrives."""
+        return {
+            port: float(watt_to_dbm(watt)) if watt > 0 else None
+            for port, watt in self.arriving_w.items()
+        }
+
+
+@dataclass(frozen=True)
+class Power:
+    """Every tone of a layout."""
+
+    tones: Mapping[str, TonePower]
+    idler_of: Mapping[str, str]
+    """Rows that are idlers: name -> the tone that makes them."""
+    warnings: tuple[str, ...] = ()
+    layout: object = field(default=None, repr=False)
+
+    @property
+    def absorbed_w(self):
+        """What each element absorbs of all tones together, watt, by id."""
+        total = {}
+        for tone in self.tones.values():
+            for key, watt in tone.absorbed_w.items():
+                total[key] = total.get(key, 0.0) + watt
+        return total
+
+    @property
+    def by_stage_w(self):
+        """What all tones together leave at each stage, watt."""
+        return {
+            stage: sum(tone.by_stage_w[stage] for tone in self.tones.values())
+            for stage in self.layout.stages
+        }
+
+    @property
+    def cooling_w(self):
+        """What each stage can carry at its temperature, watt, or None where unknown."""
+        return {
+            name: cooling_w(stage, stage.temperature_k)
+            for name, stage in self.layout.stages.items()
+        }
+
+    @property
+    def over(self):
+        """Stages that get more from tones than they can carry."""
+        carried = self.cooling_w
+        return tuple(
+            stage for stage, watt in self.by_stage_w.items()
+            if carried[stage] is not None and watt > carried[stage]
+        )
+
+    def __str__(self):
+        from chain.power.power_text import power_text
+
+        return power_text(self)
+
+
+def power(layout):
+    """Return the Power of every tone of a layout, with what paramps make of them at the idler.
+
+    Copies of a tone in equal copies of a network are worked out once.  Raises LayoutError: a wanted
+    level that no source power reaches, a frequency without data.
+    """
+    found, idler_of, warnings, solved = {}, {}, [], {}
+    for tone in layout.tones.values():
+        own, idler, said = _shared(layout, tone, solved)
+        found[tone.name] = own
+        warnings += said
+        if idler is not None:
+            found[idler.name] = idler
+            idler_of[idler.name] = tone.name
+    if found:
+        reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
+        warnings += cautions(layout, reached)
+    warnings += layout.remarks
+    return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
+
+
+def frequencies(tone):
+    """Return the frequencies of a tone or comb, Hz, shape (count,)."""
+    return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
+
+
+def _pumps_with(layout, tone):
+    """Tell whether the tone is at the pump frequency of paramps that it may reach."""
+    for key in layout.connected(tone.into):
+        element = layout.elements[key]
+        if element.kind.pumps(element.settings):
+            return layout.tones[element.settings["pump"]].frequency_hz == tone.frequency_hz
+    return False
+
+
+def tone_network(layout, tone):
+    """Return the Network at a tone's frequencies, with every idler wave that it can make."""
+    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
+    return scattering_network(layout, tone.into, frequencies(tone), choices)
+
+
+def _shared(layout, tone, solved):
+    """Return what `_tone` does, from an equal tone in an equal network where there is one."""
+    ids = layout.connected(tone.into)
+    wanted = None
+    if tone.arriving is not None:
+        (key, port), watt = tone.arriving
+        wanted = ids.index(key), port, watt
+    like = (
+        likeness(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
+        tone.power_w, tone.count, tone.spacing_hz,
+    )
+    if like not in solved:
+        solved[like] = ids, tone.name, _tone(layout, tone)
+    from_ids, name, (own, idler, said) = solved[like]
+    if name == tone.name or said:
+        return (own, idler, said) if name == tone.name else _tone(layout, tone)
+    called = dict(zip(from_ids, ids, strict=True))
+    renamed = own.renamed(tone.name, called)
+    return renamed, None if idler is None else idler.renamed(f"{tone.name} idler", called), []
+
+
+def _tone(layout, tone):
+    network = tone_network(layout, tone)
+    source = (tone.into, layout.elements[tone.into].ports[0], 1)
+    waves = network.forward({source: 1.0})
+    each_w = source_power(layout, tone, network, waves)
+    scaled = _Scaled(network, waves, source, each_w)
+    own = scaled.result(tone.name, 1)
+    idler = None
+    if network.idler_hz is not None:
+        idler = scaled.result(f"{tone.name} idler", -1)
+        if not any(idler.arriving_w.values()):
+            idler = None
+    said = []
+    if own.closure > 1e-6:
+        said.append(f"the energy of {tone.name} closes only to {own.closure:.1e}")
+    return own, idler, said
+
+
+def source_power(layout, tone, network, waves):
+    """Return the power of each line of a tone at its connector, watt; raises LayoutError."""
+    if tone.arriving is None:
+        return tone.power_w
+    port, wanted_w = tone.arriving
+    part = _part_arriving(network, waves, port)
+    if part <= 0:
+        place = tone.value_places.get("arriving", tone.place)
+        raise LayoutError.at(
+            place, f"nothing of tone {tone.name}, sent into {tone.into}, arrives at "
+            f"{'.'.join(port)}", "name a port that it reaches, or give `power:` at the connector",
+        )
+    return wanted_w / part
+
+
+def _part_arriving(network, waves, port):
+    reached = waves.get(network.arriving(port))
+    return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
+
+
+def pump_transfer(layout, tone, port):
+    """Return the part of a tone's power that arrives at a port of its network."""
+    network = tone_network(layout, tone)
+    source = (tone.into, layout.elements[tone.into].ports[0], 1)
+    return _part_arriving(network, network.forward({source: 1.0}), port)
+
+
+class _Scaled:
+    """The waves of a tone in watt."""
+
+    def __init__(self, network, waves, source, each_w):
+        self.network, self.source, self.each_w = network, source, each_w
+        self.waves = waves
+        self.points = (network.draws, len(network.frequency_hz))
+
+    def _watt(self, squared, side):
+        """Return the power of squared amplitudes, summed over the comb, averaged over phases."""
+        full = np.broadcast_to(squared, self.points).mean(axis=0) * self.each_w
+        if side < 0:
+            # Idler waves count photons of the signal: each carries its own frequency's energy.
+            full = full * self.network.idler_hz / self.network.frequency_hz
+        return float(full.sum())
+
+    def _arriving(self, block, side):
+        """Return the waves that arrive at a block's ports, {index: array}."""
+        found = {}
+        for index, (key, port, at) in enumerate(block.waves):
+            if at == side:
+                wave = self.waves.get((*self.network.partner[key, port], at))
+                if wave is not None:
+                    found[index] = wave
+        return found
+
+    def result(self, name, side):
+        """Return the TonePower of the waves at the signal (1) or at the idler (-1)."""
+        layout, network = self.network.layout, self.network
+        arriving, leaving_ports, absorbed, at_stages, leaving = {}, {}, {}, {}, {}
+        given = injected = 0.0
+        for block in network.blocks:
+            if side not in block.nport.sidebands:
+                continue
+            element = layout.elements[block.id]
+            into = self._arriving(block, side)
+            for index, (key, port, at) in enumerate(block.waves):
+                if at != side:
+                    continue
+                arriving[f"{key}.{port}"] = self._watt(magnitude2(into.get(index, 0.0)), side)
+                out = magnitude2(self.waves.get(block.waves[index], 0.0))
+                leaving_ports[f"{key}.{port}"] = self._watt(out, side)
+            kept = self._kept(block, side)
+            if self.source in block.waves and side > 0:
+                injected, kept = self._injected(block, into, kept)
+            if element.kind.outside:
+                leaving[block.id] = kept
+            elif network.amplifies(element):
+                given -= kept
+            else:
+                absorbed[block.id] = kept
+                at_stages[block.id] = self._to_stages(element, kept, into, side)
+        put_in = injected + given
+        out = sum(absorbed.values()) + sum(leaving.values())
+        closure = abs(put_in - out) / abs(put_in) if put_in else 0.0
+        f = network.frequency_hz if side > 0 else network.idler_hz
+        by_stage = dict.fromkeys(layout.stages, 0.0)
+        for parts in at_stages.values():
+            for stage, watt in parts.items():
+                by_stage[stage] += watt
+        return TonePower(name, f, injected, arriving, leaving_ports, absorbed, at_stages, by_stage,
+                         leaving, given, closure)
+
+    def _kept(self, block, side):
+        """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""
+        every = {**self._arriving(block, 1), **self._arriving(block, -1)}
+        total = 0.0
+        for index, at in enumerate(block.nport.sidebands):
+            if at != side:
+                continue
+            scattered = sum(
+                (entry * every[j] for (i, j), entry in block.nport.scattering.items()
+                 if i == index and j in every), 0.0,
+            )
+            total = total + magnitude2(every.get(index, 0.0)) - magnitude2(scattered)
+        return self._watt(total, side)
+
+    def _injected(self, block, into, kept):
+        """Return what the source's connector puts in, and what it takes of what comes back."""
+        back = block.nport.scattering.get((0, 0), 0.0) * into.get(0, 0.0)
+        sent = self._watt(magnitude2(self.waves[self.source]) - magnitude2(back), 1)
+        return sent, kept
+
+    def _to_stages(self, element, kept, into, side):
+        """Return {stage: watt} of what an element keeps."""
+        anchored = element.anchored
+        if not anchored:
+            return {} if element.stage is None else {element.stage: kept}
+        f = self.network.frequency_hz if side > 0 else self.network.idler_hz
+        at = self.network.conditions(element, f)
+        first, last = element.kind.absorbed_at_anchors(element.settings, at)
+        waves = [self._watt(magnitude2(into.get(i, 0.0)), side) for i in (0, 1)]
+        total = sum(waves)
+        if total <= 0:
+            return {}
+        parts = (waves[0] * first.mean(axis=1) + waves[1] * last.mean(axis=1)) / total
+        found = {}
+        if not at.anchors:  # Its own temperature all along: only the ends are told apart.
+            anchored = anchored[0], anchored[-1]
+        for (_, stage), part in zip(anchored, parts, strict=True):
+            found[stage] = found.get(stage, 0.0) + kept * float(part)
+        return found

@@ -1,0 +1,55 @@
+"""What would be right in place of an unknown word: the nearest one, and what there is."""
+
+import itertools
+
+FEW = 300
+"""Among more names than these, only those that begin alike are compared."""
+
+LONG_LIST = 16
+"""Up to so many known words are listed in a message."""
+
+
+def shown(text):
+    """Return text as a message quotes it: on one line, and short."""
+    return repr(text if len(text) <= 60 else text[:57] + "...")
+
+
+def nearest(word, known):
+    """Return the known word closest to `word`, or None."""
+    import difflib
+
+    lower = {}
+    for name in known:
+        lower.setdefault(name.lower(), name)
+    word = word[:60].lower()
+    if len(lower) > FEW:
+        alike = (name for name in lower if name[:1] == word[:1] and abs(len(name) - len(word)) < 3)
+        lower = {name: lower[name] for name in itertools.islice(alike, FEW)}
+    close = set(difflib.get_close_matches(word, lower, n=9, cutoff=0.5))
+
+    def fit(name):
+        return difflib.SequenceMatcher(None, name, word).ratio(), name[:1] == word[:1]
+
+    # Of equally close ones the first in the file.
+    best = max((name for name in lower if name in close), key=fit, default=None)
+    return lower.get(best)
+
+
+def choose(word, known, many="them"):
+    """Return what would be right in place of an unknown word: the nearest, and all if few."""
+    known = list(known)
+    if not known:
+        return f"there are no {many}"
+    close = nearest(word, known)
+    parts = [f"did you mean {close!r}?"] if close is not None else []
+    if len(known) <= LONG_LIST:
+        parts.append(f"there {'is' if len(known) == 1 else 'are'} {listed(known)}")
+    elif close is None:
+        parts.append(f"there are {len(known)} {many}, among them {listed(known[:5])}")
+    return " ".join(parts)
+
+
+def listed(words):
+    """Return words as a list in a sentence."""
+    words = [str(word) for word in words]
+    return ", ".join([*words[:-2], " and ".join(words[-2:])])

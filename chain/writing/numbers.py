@@ -1,0 +1,51 @@
+"""Numbers as a person reads them."""
+
+import math
+
+_SI = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"),
+       (1e-12, "p"), (1e-15, "f"))
+
+
+def si(value, unit, digits=4):
+    """Return a value with an SI prefix: `si(0.0042, "W")` is `4.2 mW`."""
+    if value is None:
+        return "-"
+    if not math.isfinite(value):
+        return f"{value} {unit}"
+    if value == 0:
+        return f"0 {unit}"
+    for factor, prefix in _SI:
+        if abs(value) >= factor * (1 - 10**-digits / 2):
+            return f"{value / factor:.{digits}g} {prefix}{unit}"
+    factor, prefix = _SI[-1]
+    return f"{value / factor:.{digits}g} {prefix}{unit}"
+
+
+def number(value, digits=4):
+    """Return a number in few digits without an exponent where that stays short."""
+    if value is None:
+        return ""
+    if not math.isfinite(value):
+        return "-inf" if value < 0 else "inf"
+    if value == 0:
+        return "0"
+    if 1e-4 <= abs(value) < 1e6:
+        decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+        return f"{value:.{decimals}f}"
+    return f"{value:.{digits - 1}e}"
+
+
+def fixed(value, decimals=2):
+    """Return a number with so many decimals, or nothing."""
+    return "" if value is None else f"{value + 0.0:.{decimals}f}"
+
+
+ROUNDING = 1e-12
+"""Residuals below this are the last digits of the arithmetic, which differ between machines."""
+
+
+def residual(value):
+    """Return a law's residual: a number, `< 1e-12` where only rounding is left, `-` for none."""
+    if value is None:
+        return "-"
+    return f"< {ROUNDING:.0e}" if abs(value) < ROUNDING else f"{value:.1e}"

@@ -1,0 +1,62 @@
+"""Plain text and HTML tables, and numbers as a person reads them."""
+
+import html
+
+
+class TextTable:
+    """Rows of text under headings; columns named in `left` are set left, the rest right."""
+
+    def __init__(self, headings, left=()):
+        self.headings = list(headings)
+        self.left = set(left)
+        self.rows = []
+
+    def add(self, *cells):
+        """Add a row of cells (text), or a single text that runs across."""
+        self.rows.append([str(cell) for cell in cells])
+
+    def text(self, indent=""):
+        """Return the table as plain text."""
+        full = [row for row in self.rows if len(row) == len(self.headings)]
+        heads = [heading.split("\n") for heading in self.headings]
+        depth = max(len(head) for head in heads)
+        heads = [[""] * (depth - len(head)) + head for head in heads]
+        widths = [
+            max([len(part) for part in head] + [len(row[i]) for row in full])
+            for i, head in enumerate(heads)
+        ]
+        lines = [self._line([head[level] for head in heads], widths) for level in range(depth)]
+        lines.append("  ".join("-" * width for width in widths))
+        for row in self.rows:
+            lines.append(self._line(row, widths) if len(row) == len(widths) else row[0])
+        return "\n".join((indent + line).rstrip() for line in lines)
+
+    def _line(self, cells, widths):
+        return "  ".join(
+            cell.ljust(width) if heading in self.left else cell.rjust(width)
+            for cell, width, heading in zip(cells, widths, self.headings, strict=True)
+        )
+
+    def html(self):
+        """Return the table as HTML, every cell escaped."""
+        head = "".join(f"<th>{html.escape(h)}</th>" for h in self.headings)
+        body = []
+        for row in self.rows:
+            if len(row) == len(self.headings):
+                cells = "".join(f"<td>{html.escape(cell)}</td>" for cell in row)
+            else:
+                cells = f'<td colspan="{len(self.headings)}">{html.escape(row[0])}</td>'
+            body.append(f"<tr>{cells}</tr>")
+        return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
+
+
+def accepted_text(accepted):
+    """Return lines on the findings that a layout accepts, {code: why}."""
+    return [wrapped(f"accepted: {code}: {reason}", "") for code, reason in accepted.items()]
+
+
+def wrapped(text, indent="  ", width=96):
+    """Return text wrapped to a width, continuation lines indented."""
+    import textwrap
+
+    return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)

@@ -1,0 +1,71 @@
+"""Values of a layout as a person wrote them, or would."""
+
+import os
+from collections.abc import Mapping
+
+from chain.writing.foreign_text import one_line
+from chain.writing.numbers import si
+from components.parameters import Clamped, Distances, FrequencyRange, PerPort, PortList
+from components.quantities import UNITS, Quantity, Table
+from components.touchstone import NamedFile
+
+
+def value_text(value):
+    """Return a parameter's value on one line, with its unit."""
+    if isinstance(value, Quantity):
+        return one_line(value.text)
+    if isinstance(value, Table):
+        return _table(value)
+    if isinstance(value, NamedFile):
+        return one_line(os.path.basename(value.path))
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{one_line(key)} {value_text(item)}" for key, item in value.items())
+    if isinstance(value, tuple | list):
+        return " ".join(value_text(item) for item in value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return one_line(getattr(value, "name", value))
+
+
+def _table(table):
+    unit = base_unit(table.dimension)
+    ends = [f"{hertz / 1e9:g}" for hertz in (table.frequency_hz[0], table.frequency_hz[-1])]
+    low, high = min(table.values), max(table.values)
+    values = f"{low:g} {unit}" if low == high else f"{low:g} to {high:g} {unit}"
+    return f"{values.strip()} at {ends[0]} to {ends[1]} GHz"
+
+
+def base_unit(dimension):
+    """Return the unit that the values of a dimension are held in."""
+    units = UNITS[dimension]
+    return next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
+
+
+def given(element):
+    """Return [(parameter, value text)] of everything the layout gives for an element."""
+    placed = {"stage", "from", "to"}
+    return [
+        (name, setting_text(parameter.reads, element.settings.values[name]))
+        for name, parameter in element.kind.declared().items()
+        if name in element.settings.values and name not in placed
+    ]
+
+
+def setting_text(reads, value):
+    """Return a value as `value_text` does, where the declared type says more than the value."""
+    if isinstance(reads, FrequencyRange):
+        return f"{si(value[0], 'Hz')} to {si(value[1], 'Hz')}"
+    if isinstance(reads, Distances):
+        pairs = value.items() if isinstance(value, Mapping) else value
+        return ", ".join(f"{one_line(stage)} at {_length(at)}" for stage, at in pairs)
+    if isinstance(reads, PortList):
+        return ", ".join(value)
+    if isinstance(reads, PerPort | Clamped) and isinstance(value, Mapping):
+        return ", ".join(f"{one_line(key)}: {value_text(item)}" for key, item in value.items())
+    return value_text(value)
+
+
+def _length(at):
+    return value_text(at) if isinstance(at, Quantity) else si(at, "m")
