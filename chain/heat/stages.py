@@ -34,7 +34,7 @@ class StageHeat:
     settled_k: float | None
     """Where it settles if the loads stay, kelvin."""
     state: str
-    """How it settles: see `chain.settling.Settled.state`."""
+    """How it settles: see `chain.heat.steady_state.Settled.state`."""
     unknown: tuple[str, ...] = ()
     """Elements whose conduction to or from the stage is not known."""
     known_w: float = 0.0

@@ -115,7 +115,7 @@ def without_empty(table, *, also=()):
 
 
 def from_text_table(table, *, caption="", data="", csv=None):
-    """Return a chain.text.TextTable as a Table."""
+    """Return a chain.writing.text.TextTable as a Table."""
     headings = tuple(heading.replace("\n", " ").strip() for heading in table.headings)
     left = frozenset(h for h, own in zip(headings, table.headings, strict=True)
                      if own in table.left)
