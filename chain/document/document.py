@@ -29,7 +29,7 @@ def document(layout, progress=None):
 
 def write_document(layout, folder, progress=None):
     """Write all pages of a layout into `folder`, whole or not at all; raises CannotWrite."""
-    write_folder(folder, document(layout, progress))
+    write_folder(folder, document(layout, progress), read=layout.files)
 
 
 _OTHERS = (

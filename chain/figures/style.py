@@ -10,7 +10,6 @@ import io
 import os
 
 from chain.errors import LayoutError, Place
-from chain.writing.files import write_whole
 
 FORMATS = (".svg", ".png", ".pdf")
 """Endings of files that a figure can be saved as."""
@@ -199,9 +198,6 @@ def as_bytes(figure, ending):
     return out.getvalue()
 
 
-def save(figure, path, option="--figure"):
-    """Write a figure whole or not at all, as its name's ending says.
-
-    Raises LayoutError for another ending and CannotWrite where the file cannot be written.
-    """
-    write_whole(path, as_bytes(figure, check_format(path, option)))
+def figure_file(figure, path, option="--figure"):
+    """Return (path, bytes) of a figure as its name's ending says; raises LayoutError for others."""
+    return path, as_bytes(figure, check_format(path, option))

@@ -164,6 +164,11 @@ class Layout:
     derived: str = ""
     """What was done to it after it was read: `warm`, `at other temperatures`; else empty."""
 
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Names of every file that was read for it, and of the data files that it names."""
+        return (*self.sources, *(path for path, _ in self.data_files))
+
     def temperature_k(self, element, at_stage=None):
         """Return the temperature of an element (or of a stage that it touches), kelvin."""
         if at_stage is None:

@@ -112,4 +112,5 @@ def write_touchstone(layout, path, signal=None, *, frequency_hz=None):
     Raises LayoutError, and CannotWrite where the file cannot be written.
     """
     check_touchstone_name(path)
-    write_whole(path, touchstone_text(layout, signal, frequency_hz=frequency_hz))
+    text = touchstone_text(layout, signal, frequency_hz=frequency_hz)
+    write_whole(path, text, read=layout.files)

@@ -18,7 +18,7 @@ from chain.verbs.options import (
     read_quantity,
     read_whole,
 )
-from chain.writing.files import write_whole
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 
 
@@ -66,12 +66,7 @@ def _run(words):
         f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found = budgets(layout, words.signal, frequency_hz=f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
-    if words.csv:
-        write_whole(words.csv, budget_csv(found))
-    if words.figure:
-        _figure(words.figure, found, at)
-    if words.touchstone:
-        _touchstone(words.touchstone, layout, found)
+    write_together(_files(words, layout, found, at), read=layout.files)
     print(_json(found, spread) if words.json else _text(found, spread, at))
     return 0
 
@@ -88,27 +83,37 @@ def _check_names(words):
         check_touchstone_name(words.touchstone)
 
 
+def _files(words, layout, found, at):
+    """Yield (path, content) of every file that the words ask for."""
+    if words.csv:
+        yield words.csv, budget_csv(found)
+    if words.figure:
+        yield _figure(words.figure, found, at)
+    if words.touchstone:
+        yield _touchstone(words.touchstone, layout, found)
+
+
 def _figure(path, found, at):
     from chain.figures.budget import MOST_SIGNALS, budget_figure, distinct
-    from chain.figures.style import save
+    from chain.figures.style import figure_file
 
     found = distinct(found)
     if len(found) > MOST_SIGNALS:
         raise LayoutError.at(
             Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
         )
-    save(budget_figure(found, at), path)
+    return figure_file(budget_figure(found, at), path)
 
 
 def _touchstone(path, layout, found):
-    from chain.network.two_port import write_touchstone
+    from chain.network.two_port import touchstone_text
 
     if len(found) > 1:
         raise LayoutError.at(
             Place("--touchstone"), f"there are {len(found)} signals to write",
             "name one: --signal NAME",
         )
-    write_touchstone(layout, path, *found)
+    return path, touchstone_text(layout, *found)
 
 
 def _spread(layout, found, draws, seed, f):

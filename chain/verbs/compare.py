@@ -8,9 +8,10 @@ from chain.design.comparison_text import (
     failures_text,
 )
 from chain.errors import LayoutError, Place
-from chain.figures.style import check_format, save
+from chain.figures.style import check_format, figure_file
 from chain.reading import load
 from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
 
@@ -57,7 +58,7 @@ def _run(words):
     names = [words.signal] if words.signal else _shared(first, second)
     found = [compare(first, second, name) for name in names]
     if words.figure:
-        _figure(words.figure, found)
+        _figure(words.figure, found, (*first.files, *second.files))
     if words.json:
         print(as_json(_result(found)))
     else:
@@ -100,12 +101,15 @@ def _measured(words):
     if words.figure:
         from chain.figures.measured_trace import measured_trace_figure
 
-        save(measured_trace_figure(found), words.figure)
+        write_together(
+            [figure_file(measured_trace_figure(found), words.figure)],
+            read=(*layout.files, words.measured),
+        )
     print(as_json(measured_trace_dict(found)) if words.json else measured_trace_text(found))
     return 0
 
 
-def _figure(path, found):
+def _figure(path, found, read):
     from chain.figures.comparison import comparison_figure
 
     check_format(path)
@@ -113,7 +117,7 @@ def _figure(path, found):
         raise LayoutError.at(
             Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
         )
-    save(comparison_figure(found[0]), path)
+    write_together([figure_file(comparison_figure(found[0]), path)], read=read)
 
 
 def _shared(first, second):

@@ -21,7 +21,7 @@ def _run(words):
     with Progress("pages") as progress:
         files = document(layout, progress)
     with Progress("files") as progress:
-        write_folder(words.out, files, progress)
+        write_folder(words.out, files, progress, read=layout.files)
     print(f"{len(files)} files; begin with {os.path.join(words.out, 'index.html')}")
     return 0
 

@@ -25,7 +25,7 @@ def _run(words):
     layout = read_layout(words)
     picture = draw(layout, _lines(layout, words.lines))
     if words.out:
-        write_whole(words.out, picture)
+        write_whole(words.out, picture, read=layout.files)
     else:
         print(picture, end="")
     return 0

@@ -5,6 +5,7 @@ from chain.heat.heat_text import MOST, heat_dict, heat_text
 from chain.heat.more_lines import more_lines
 from chain.heat.stages import heat
 from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 
 
@@ -37,9 +38,9 @@ def _run(words):
     more = more_lines(found, words.more) if words.more else None
     if words.figure:
         from chain.figures.heat import heat_figure
-        from chain.figures.style import save
+        from chain.figures.style import figure_file
 
-        save(heat_figure(found), words.figure)
+        write_together([figure_file(heat_figure(found), words.figure)], read=layout.files)
     print(as_json(heat_dict(found, more)) if words.json else heat_text(found, most=most, more=more))
     return 1 if found.over else 0
 

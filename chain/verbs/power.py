@@ -1,6 +1,6 @@
 """chain power: where the power of tones goes."""
 
-from chain.figures.style import check_format, save
+from chain.figures.style import check_format, figure_file
 from chain.layout.signals import chosen_signal
 from chain.power.power_text import power_dict, power_text
 from chain.power.tones import power
@@ -12,6 +12,7 @@ from chain.verbs.options import (
     add_settled,
     read_layout,
 )
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 
 
@@ -31,7 +32,7 @@ def _run(words):
         from chain.figures.power import power_figure
 
         signal = chosen_signal(layout, words.signal) if words.signal else None
-        save(power_figure(found, signal), words.figure)
+        write_together([figure_file(power_figure(found, signal), words.figure)], read=layout.files)
     print(as_json(power_dict(found)) if words.json else power_text(found))
     return 1 if found.over else 0
 

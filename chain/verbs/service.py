@@ -40,7 +40,7 @@ def _run(words):
             levels=Levels(layout, progress),
         )
     if words.out:
-        write_whole(words.out, sheet_file(found, words.out))
+        write_whole(words.out, sheet_file(found, words.out), read=layout.files)
     if words.json:
         print(as_json(service_dict(found)))
     elif words.out:

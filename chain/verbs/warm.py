@@ -14,7 +14,7 @@ from chain.verbs.options import (
     read_quantity,
     read_whole,
 )
-from chain.writing.files import write_whole
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
 
@@ -57,15 +57,20 @@ def _run(words):
     with Progress("networks") as progress:
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
                       progress=progress)
-    if words.csv:
-        write_whole(words.csv, sheet_csv(found))
-    if words.figure:
-        from chain.figures.style import save
-        from chain.figures.warm import warm_figure
-
-        save(warm_figure(found), words.figure)
+    write_together(_files(words, found), read=warm.files)
     print(as_json(sheet_dict(found)) if words.json else sheet_text(found))
     return 0
+
+
+def _files(words, found):
+    """Yield (path, content) of every file that the words ask for."""
+    if words.csv:
+        yield words.csv, sheet_csv(found)
+    if words.figure:
+        from chain.figures.style import figure_file
+        from chain.figures.warm import warm_figure
+
+        yield figure_file(warm_figure(found), words.figure)
 
 
 VERB = Verb("warm", "what the analyser should show at room temperature, joint by joint",
