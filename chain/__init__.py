@@ -1,6 +1,11 @@
 """What happens when elements of a microwave line are joined: read, solve, report."""
 
-from chain.api import Layout, load
-from chain.errors import LayoutError
+try:
+    from chain.api import Layout, load
+    from chain.errors import LayoutError
+    from chain.version import VERSION
+except KeyboardInterrupt:  # a program that is interrupted while it starts ends quietly
+    raise SystemExit(130) from None
 
-__all__ = ["Layout", "LayoutError", "load"]
+__version__ = VERSION
+__all__ = ["Layout", "LayoutError", "__version__", "load"]

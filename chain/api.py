@@ -6,12 +6,14 @@ from chain import reading
 from chain.layout import layout as plain
 
 
-def load(path, changes=()):
+def load(path, changes=(), *, allow=()):
     """Return the Layout of a file, with `changes` (`KEY=VALUE`) made for this run.
+
+    Files that it names have to lie below its folder, its repository, or a folder of `allow`.
 
     Raises LayoutError with every mistake, up to twenty, in the order of the file.
     """
-    return Layout.of(reading.load(path, changes))
+    return Layout.of(reading.load(path, changes, allow=allow))
 
 
 class Layout(plain.Layout):

@@ -1,62 +1,91 @@
-"""The command line: reads arguments, calls one function, prints."""
+"""The command line as a program: every way in which it can end."""
 
-import argparse
 import sys
 
-from chain import verbs
-from chain.errors import LayoutError
-from chain.writing.files import CannotWrite
+try:
+    import os
 
-DONE, NO, BAD_INPUT, CANNOT_WRITE = 0, 1, 2, 3
+    from chain.errors import LayoutError
+    from chain.verbs.parser import RefusedWords, parsed
+    from chain.version import VERSION
+    from chain.writing.files import CannotWrite
+    from chain.writing.foreign_text import visible
+except KeyboardInterrupt:  # while it starts
+    raise SystemExit(130) from None
 
-
-class _Refused(Exception):
-    """The words of the command line cannot be followed."""
-
-
-class _Parser(argparse.ArgumentParser):
-    def error(self, message):
-        raise _Refused(f"{self.prog}: {message}; see `{self.prog} --help`")
+DONE, NO, BAD_INPUT, CANNOT_WRITE, INTERRUPTED = 0, 1, 2, 3, 130
 
 
-def _parser(wanted):
-    """Return the parser of the wanted verb alone, or of every verb where there is no such."""
-    known = verbs.names()
-    parser = _Parser(
-        prog="chain", description="Noise, gain, pump power and heat of cryogenic microwave lines.",
-    )
-    choices = parser.add_subparsers(
-        dest="verb", metavar="VERB", required=True, parser_class=_Parser
-    )
-    for verb in map(verbs.verb, [wanted] if wanted in known else known):
-        sub = choices.add_parser(verb.name, help=verb.summary, description=verb.summary)
-        verb.arguments(sub)
-        sub.set_defaults(run=verb.run)
-    return parser
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit status.
 
-
-def main(arguments=None):
-    """Run the command line and return its exit status: 0 done, 1 no, 2 bad input, 3 not written."""
-    given = sys.argv[1:] if arguments is None else list(arguments)
+    0 done, 1 an answer that is a no, 2 bad input, 3 something cannot be written, 130 interrupted.
+    """
     try:
-        words = _parser(given[0] if given else None).parse_args(given)
+        if sys.stdout is None:
+            _say("standard output is closed, so nothing can be printed; open it")
+            return CANNOT_WRITE
+        _replace_unencodable()
+        words = parsed(sys.argv[1:] if arguments is None else list(arguments), VERSION)
         status = words.run(words)
         _say_accepted(words)
         sys.stdout.flush()
         return status
-    except (_Refused, LayoutError) as error:
-        print(error, file=sys.stderr)
-        return BAD_INPUT
+    except (RefusedWords, LayoutError) as error:
+        return _ended(BAD_INPUT, str(error))
     except CannotWrite as error:
-        print(f"{error}; name a file that can be written", file=sys.stderr)
-        return CANNOT_WRITE
+        return _ended(CANNOT_WRITE, f"{error}; name a file that can be written")
     except BrokenPipeError:
         # The reader of a pipe has gone: not our mistake, and nothing more to say.
-        sys.stderr.close()
+        _forget_output()
         return DONE
+    except OSError as error:
+        _forget_output()
+        return _ended(CANNOT_WRITE, f"standard output: {error.strerror or error}; make room for it")
+    except MemoryError:
+        return _ended(BAD_INPUT, "there is not enough memory for it; lower points, draws or copies")
     except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
-        return 130
+        _forget_output()
+        return _ended(INTERRUPTED, "interrupted")
+
+
+def _replace_unencodable():
+    """Let what a terminal cannot show be written out, rather than end the run."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _ended(status, text):
+    """Return the status, all output written as far as it can be, and say why."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _forget_output()
+    _say(text)
+    return status
+
+
+def _say(text):
+    if sys.stderr is not None:
+        try:
+            print(visible(text), file=sys.stderr, flush=True)
+        except OSError:
+            _forget(sys.stderr)
+
+
+def _forget_output():
+    _forget(sys.stdout)
+
+
+def _forget(stream):
+    """Let what a stream still holds go nowhere, so that the interpreter's end has no complaint."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError):
+        pass
 
 
 def _say_accepted(words):
@@ -68,7 +97,7 @@ def _say_accepted(words):
         print("\n".join(["", *accepted_text(accepted)]))
 
 
-def entry():
+def entry() -> None:
     """Run the command line as the installed program does."""
     raise SystemExit(main())
 

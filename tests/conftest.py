@@ -19,10 +19,10 @@ def write_layout(tmp_path_factory):
     folder = tmp_path_factory.mktemp("layouts")
     count = itertools.count()
 
-    def load(text, *changes):
+    def load(text, *changes, allow=()):
         path = folder / f"{next(count)}.yaml"
         path.write_text(text)
-        return chain.load(str(path), changes)
+        return chain.load(str(path), changes, allow=allow)
 
     return load
 

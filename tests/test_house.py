@@ -9,7 +9,7 @@ from chain import verbs
 
 TOP = Path(__file__).parent.parent
 FLOORS = (
-    ("components", "chain.suggestions"),
+    ("components", "chain.suggestions", "chain.version"),
     ("chain.errors", "chain.writing"),
     ("chain.layout", "chain.network"),
     ("chain.reading", "chain.power", "chain.drawing"),
@@ -17,7 +17,7 @@ FLOORS = (
     ("chain.measurement", "chain.design", "chain.advice"),
     ("chain.figures", "chain.service", "chain.document"),
     ("chain.api", "chain.verbs"),
-    ("chain", "chain.command"),
+    ("chain", "chain.command", "chain.__main__"),
 )
 """Rooms from the ground up; an import goes to a lower floor, or to a room listed before it."""
 ORDER = [room for floor in FLOORS for room in floor]

@@ -161,6 +161,8 @@ class Layout:
     """Sentences that every result of this layout has among its warnings."""
     data_files: Mapping[tuple[str, bool], object] = field(default_factory=dict, repr=False)
     """Touchstone files that elements name (NamedFile), by path and whether they hold outside."""
+    allowed: tuple[str, ...] = ()
+    """Folders besides its own from which it may name files."""
     derived: str = ""
     """What was done to it after it was read: `warm`, `at other temperatures`; else empty."""
 

@@ -2,12 +2,10 @@
 
 import functools
 import hashlib
-import importlib.metadata
 import os
 
+from chain.version import PACKAGE, VERSION
 from components.touchstone import NamedFile
-
-PACKAGE = "cryogenic-chain"
 
 
 class Standing:
@@ -53,17 +51,10 @@ class Standing:
         """What every page says at its top."""
         name = self.file_name(self.layout.path)
         changed = f", with --set {', '.join(self.layout.changes)}" if self.layout.changes else ""
-        return f"{name}{changed} · SHA-256 {self.digest[:12]}… · {PACKAGE} {version()}"
+        return f"{name}{changed} · SHA-256 {self.digest[:12]}… · {PACKAGE} {VERSION}"
 
 
 def standing_of(layout):
     """Return what a page says at its top: title, file, hash, version."""
     return f"{layout.title} · {Standing(layout).standing}"
 
-
-def version():
-    """Return the version of the installed package."""
-    try:
-        return importlib.metadata.version(PACKAGE)
-    except importlib.metadata.PackageNotFoundError:
-        return "of unknown version"

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from chain.reading.problems import Problems
+from chain.reading.reach import Reach
 
 
 @dataclass
@@ -14,6 +15,8 @@ class Around:
     tones: tuple[str, ...] = ()
     coax: dict = field(default_factory=dict)
     materials: dict = field(default_factory=dict)
+    reach: Reach = field(default_factory=lambda: Reach(""))
+    """Where files may lie."""
     data_files: dict = field(default_factory=dict)
     """Touchstone files that values name, by path and whether they hold outside."""
 

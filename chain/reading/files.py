@@ -3,9 +3,11 @@
 import os
 import re
 import stat
+import sys
 
 from chain.errors import Place
 from chain.reading.problems import MistakeError
+from chain.reading.reach import is_standard_input
 from chain.suggestions import nearest
 
 MOST_BYTES = 4 << 20
@@ -23,6 +25,8 @@ def read_bytes(path, place=None):
     Nothing but a plain file is opened: a pipe or a device could make the reader wait for ever.
     """
     place = place or Place(path)
+    if is_standard_input(path):
+        return _read_standard_input(path, place)
     try:
         found = os.stat(path)
     except (OSError, ValueError) as error:
@@ -39,6 +43,16 @@ def read_bytes(path, place=None):
     except OSError as error:
         instead = "name a file that you may read"
         raise MistakeError(place, f"{path} cannot be read: {_reason(error)}", instead) from error
+    if len(data) > MOST_BYTES:
+        raise _too_large(path, place, len(data))
+    return data
+
+
+def _read_standard_input(path, place):
+    stream = getattr(sys.stdin, "buffer", None)
+    if stream is None:
+        raise MistakeError(place, "standard input is closed", "pipe a layout into it")
+    data = stream.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise _too_large(path, place, len(data))
     return data

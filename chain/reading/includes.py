@@ -43,10 +43,10 @@ class Held:
     """Touchstone files by path (NamedFile)."""
 
 
-def read_files(path, problems, held):
+def read_files(path, problems, held, reach):
     """Return the Files of a layout; raises MistakeError where the layout itself is unreadable.
 
-    What `held` (a Held) has is not read again.
+    What `held` (a Held) has is not read again, and what `reach` (a Reach) does not hold not at all.
     """
     sources = dict(held.sources)
     root = _root_of(path, path, sources, problems)
@@ -64,6 +64,7 @@ def read_files(path, problems, held):
                 )
             if real in seen:
                 continue
+            reach.check(name, node.place, "include")
             if len(seen) >= MOST_FILES:
                 raise MistakeError(
                     node.place, f"more than {MOST_FILES} files are included", "put some together"

@@ -16,15 +16,18 @@ from chain.reading.names import check_unique
 from chain.reading.observed import make_signals, make_tones, read_signals, read_tones
 from chain.reading.own import add_own
 from chain.reading.problems import MistakeError, Problems
+from chain.reading.reach import Reach
 from chain.reading.sections import names_of, read_band, read_stages, read_words
 
 
-def load(path, changes=()):
-    """Return the Layout of a file, with `changes` (`KEY=VALUE`) made for this run.
+def load(path, changes=(), *, allow=()):
+    """Return the Layout of a file (`-` for standard input), with `changes` (`KEY=VALUE`) made.
 
+    Files that it names have to lie below its folder, its repository, or a folder of `allow`.
     Raises LayoutError with every mistake, up to twenty, in the order of the file.
     """
-    return _read(os.fspath(path), tuple(changes), Held())
+    path = os.fspath(path)
+    return _read(path, tuple(changes), Held(), Reach(path, allow))
 
 
 def changed(layout, changes):
@@ -37,25 +40,26 @@ def changed(layout, changes):
             Place(layout.path), f"the layout is {layout.derived}, and changes are made to what its "
             "file says", "change it first, and take it there then",
         )
-    return _read(layout.path, (*layout.changes, *changes), Held(layout.sources, layout.data_files))
+    held = Held(layout.sources, layout.data_files)
+    return _read(layout.path, (*layout.changes, *changes), held, Reach(layout.path, layout.allowed))
 
 
-def _read(path, changes, held):
+def _read(path, changes, held, reach):
     problems = Problems()
     try:
-        files = read_files(path, problems, held)
+        files = read_files(path, problems, held, reach)
     except MistakeError as mistake:
         problems.note(mistake)
         problems.refuse_if_any()
     make_changes(files.root, changes, problems)
-    return _layout(path, changes, files, problems, held)
+    return _layout(path, changes, files, problems, held, reach)
 
 
-def _layout(path, changes, files, problems, held):
+def _layout(path, changes, files, problems, held, reach):
     section = files.section
     around = Around(
         problems, names_of(section("stages")), names_of(section("tones")),
-        data_files=dict(held.data_files),
+        reach=reach, data_files=dict(held.data_files),
     )
     title, accepted, margins = read_words(
         {name: section(name) for name in ("format", "title", "note", "accept", "margins")}, path,
@@ -78,5 +82,6 @@ def _layout(path, changes, files, problems, held):
         joints=tuple(network.joints), lines=lines, tones=made_tones, signals=made_signals,
         coax=around.coax, materials=around.materials, accepted=accepted, sources=files.sources,
         changes=changes, margins=margins, data_files=around.data_files,
+        allowed=tuple(reach.folders[1:]),
     )
 

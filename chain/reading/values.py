@@ -257,6 +257,7 @@ def data_file(node, reads, around, name):
     path = os.path.join(folder_of(node), text)
     if (path, hold) in around.data_files:
         return around.data_files[path, hold]
+    around.reach.check(path, node.place, name)
     if not os.path.exists(path):
         what = f"{name}: there is no file {shown(text)}"
         raise MistakeError(node.place, what, what_there_is(path))

@@ -10,7 +10,8 @@ ORDER = ("budget", "power", "heat", "check", "compare", "diagnose", "arrange", "
 
 def names():
     """Return the names of the verbs in the order in which help lists them."""
-    found = [module.name for module in pkgutil.iter_modules(__path__) if module.name != "options"]
+    found = [module.name for module in pkgutil.iter_modules(__path__) 
+             if module.name not in ("options", "parser")]
     place = {name: index for index, name in enumerate(ORDER)}
     return sorted(found, key=lambda name: (place.get(name, len(place)), name))
 

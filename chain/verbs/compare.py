@@ -46,13 +46,13 @@ def _run(words):
         return _each(words)
     if words.measured:
         return _measured(words)
-    first = load(words.layout)
+    first = load(words.layout, allow=words.allow)
     if words.other is None and not words.changes:
         raise LayoutError.at(
             Place(words.layout), "there is nothing to compare it with",
             "name a second layout, a change (--set H1.state=dead), --measured FILE, or --each",
         )
-    second = load(words.other or words.layout, words.changes)
+    second = load(words.other or words.layout, words.changes, allow=words.allow)
     if words.warm:
         first, second = (_warmed(layout) for layout in (first, second))
     names = [words.signal] if words.signal else _shared(first, second)
@@ -94,7 +94,7 @@ def _measured(words):
 
     if words.figure:
         check_format(words.figure)
-    layout = load(words.layout, words.changes)
+    layout = load(words.layout, words.changes, allow=words.allow)
     found = against_trace(
         layout, words.ports or words.signal, words.measured, warm=words.warm
     )
@@ -143,7 +143,7 @@ def _result(found):
 
 
 def _each(words):
-    layout = load(words.layout, words.changes)
+    layout = load(words.layout, words.changes, allow=words.allow)
     if words.warm:
         layout = _warmed(layout)
     with Progress("failures") as progress:

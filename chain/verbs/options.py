@@ -19,12 +19,16 @@ class Verb:
 
 
 def add_layout(parser):
-    """Add the layout file and --set to a verb's arguments."""
-    parser.add_argument("layout", metavar="LAYOUT", help="layout file (YAML)")
+    """Add the layout file, --set and --allow to a verb's arguments."""
+    parser.add_argument("layout", metavar="LAYOUT", help="layout file (YAML); - for standard input")
     parser.add_argument(
         "--set", action="append", default=[], metavar="KEY=VALUE", dest="changes",
         help="change anything for this run, as in H1.state=dead or A2.loss='20 dB'; "
         "KEY= takes a key away; may be repeated",
+    )
+    parser.add_argument(
+        "--allow", action="append", default=[], metavar="FOLDER",
+        help="a folder besides the layout's own and its repository from which it may name files",
     )
 
 
@@ -55,7 +59,7 @@ def add_signal(parser):
 
 def read_layout(words):
     """Return the layout that the words name, with their changes, settled where they ask for it."""
-    layout = load(words.layout, words.changes)
+    layout = load(words.layout, words.changes, allow=words.allow)
     words.accepted = layout.accepted
     if not getattr(words, "settled", False):
         return layout

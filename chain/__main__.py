@@ -1,0 +1,5 @@
+"""`python -m chain`: the command line."""
+
+from chain.command import entry
+
+entry()
