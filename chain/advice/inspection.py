@@ -8,7 +8,7 @@ import numpy as np
 from chain.advice.rules import ERROR, WARNING
 from chain.errors import LayoutError
 from chain.heat.stages import heat
-from chain.layout.copies import likeness
+from chain.layout.copies import copy_key
 from chain.layout.margins import BY_NAME, default
 from chain.network.assembly import Choices, scattering_network
 from chain.network.path import Hop, way
@@ -76,7 +76,7 @@ class Look:
         """Connected components: [[ids of each that is like the first]]."""
         found = {}
         for ids in dict.fromkeys(self.layout.connected(key) for key in self.layout.elements):
-            alike = likeness(self.layout, ids, heated_k=heated_k(self.layout))
+            alike = copy_key(self.layout, ids, heated_k=heated_k(self.layout))
             found.setdefault(alike, []).append(ids)
         return list(found.values())
 

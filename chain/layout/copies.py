@@ -1,7 +1,7 @@
 """Networks that are copies of each other, so that one solution serves them all."""
 
 
-def likeness(layout, ids, *, heated_k):
+def copy_key(layout, ids, *, heated_k):
     """Return a key that two networks (`ids` in layout order) share only if they solve alike.
 
     Copies share the very Settings of their elements; what else decides is temperatures and joints.
@@ -9,11 +9,11 @@ def likeness(layout, ids, *, heated_k):
     """
     place = {key: number for number, key in enumerate(ids)}
     return tuple(
-        _element_likeness(layout, layout.elements[key], place, heated_k.get(key)) for key in ids
+        _element_key(layout, layout.elements[key], place, heated_k.get(key)) for key in ids
     )
 
 
-def _element_likeness(layout, element, place, heated_k):
+def _element_key(layout, element, place, heated_k):
     joints = []
     for port in element.ports:
         other, its_port = layout.partners[element.id, port]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.layout.copies import likeness
+from chain.layout.copies import copy_key
 from chain.layout.layout import Element, Joint
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
@@ -165,7 +165,7 @@ def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB,
     alike = {}
     for ids, keys in groups.items():
         if only is None or any(key in only for key in keys):
-            alike.setdefault(likeness(layout, ids, heated_k={}), []).append((ids, keys))
+            alike.setdefault(copy_key(layout, ids, heated_k={}), []).append((ids, keys))
     found = []
     for done, copies in enumerate(alike.values()):
         if progress is not None:

@@ -7,11 +7,11 @@ import numpy as np
 
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
-from chain.layout.copies import likeness, position
+from chain.layout.copies import copy_key, position
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws
 from chain.network.laws import Laws, equilibrium, worst
-from chain.noise.shares import Solved, piece
+from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heated_k, noise_network
 from components.constants import T0, VACUUM
 from components.quantities import decibels
@@ -128,7 +128,7 @@ def budgets(layout, signal=None, *, frequency_hz=None):
     found, solved = {}, {}
     for ids, signals in networks.items():
         alike = (
-            likeness(layout, ids, heated_k=heated_k(layout)),
+            copy_key(layout, ids, heated_k=heated_k(layout)),
             tuple(position(ids, each) for each in signals),
         )
         copied = solved.get(alike)
@@ -154,8 +154,8 @@ def _of_network(layout, signals, f):
     for part in _parts(layout, start, f):
         network = noise_network(layout, start, part)
         for place, signal in enumerate(signals):
-            pieces[place].append(piece(network, signal))
-        solved.append(Solved.of(network))
+            pieces[place].append(signal_solution(network, signal))
+        solved.append(NetworkSolution.of(network))
     even = equilibrium(layout, start, f)
     return [
         _joined(layout, signal, f, solved, own, even)

@@ -12,7 +12,7 @@ from components.thermal_noise import kelvin_per_quantum
 
 
 @dataclass(frozen=True)
-class Solved:
+class NetworkSolution:
     """What holds for every signal of a network, at some of the frequencies."""
 
     frequency_hz: np.ndarray
@@ -35,7 +35,7 @@ class Solved:
 
 
 @dataclass(frozen=True)
-class Piece:
+class SignalSolution:
     """One signal at some of the frequencies, arriving at the end, averaged over phases."""
 
     gain: np.ndarray | None
@@ -52,8 +52,8 @@ class Piece:
     """Quanta at the end for each phase, shape (draws, points) or less."""
 
 
-def piece(network, signal):
-    """Return the Piece of a signal in a network."""
+def signal_solution(network, signal):
+    """Return the SignalSolution of a signal in a network."""
     start = None if signal.from_port is None else (*signal.from_port, 1)
     end = network.arriving(signal.to_port)
     transfers = network.adjoint(end)
@@ -64,10 +64,10 @@ def piece(network, signal):
         total = total + added
         shares[own.id] = shares[own.id] + mean(network, added)
     if start is None:
-        return Piece(None, shares, idler, incoming, [], None, None, total)
+        return SignalSolution(None, shares, idler, incoming, [], None, None, total)
     gain = magnitude2(transfers.get(start, 0.0))
     waves, balance = _forward(network, start)
-    return Piece(
+    return SignalSolution(
         mean(network, gain), shares, idler, incoming, _path(network, waves, start, end),
         balance, gain, total,
     )

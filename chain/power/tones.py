@@ -8,7 +8,7 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
-from chain.layout.copies import likeness
+from chain.layout.copies import copy_key
 from chain.network.assembly import Choices, scattering_network
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
@@ -160,7 +160,7 @@ def _shared(layout, tone, solved):
         (key, port), watt = tone.arriving
         wanted = ids.index(key), port, watt
     like = (
-        likeness(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
+        copy_key(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
         tone.power_w, tone.count, tone.spacing_hz,
     )
     if like not in solved:

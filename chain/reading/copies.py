@@ -1,24 +1,27 @@
 """From lines as written to every element, line and joint, copies made."""
 
 from chain.layout.layout import Element, Line
-from chain.reading.around import SpoiltError
-from chain.reading.elements import Blueprint
+from chain.reading.context import SpoiltError
+from chain.reading.elements import ElementDraft
 from chain.reading.ends import find_end, id_of
-from chain.reading.joints import Network
+from chain.reading.joints import JointRecord
 from chain.reading.names import numbered
 from chain.reading.problems import MistakeError
 from chain.suggestions import nearest, shown
 from components.settings import Settings
 
 
-def expand(book, tones, around):
-    """Return (elements by id, lines by name, the Network of their joints)."""
+def expand(written_lines, tones, context):
+    """Return (elements by id, lines by name, the JointRecord of their joints)."""
     elements, lines = {}, {}
-    network = Network(around, sound=book.sound)
-    joins = {row.name: _found_joins(row, book, network, around) for row in book.rows.values()}
-    for row in book.rows.values():
-        makers = [_Maker(blueprint, tones, around) for blueprint in row.blueprints]
-        unfit, joined = _check_row(row, network, around), not _without_ports(row)
+    record = JointRecord(context, sound=written_lines.sound)
+    joins = {
+        name: _found_joins(row, written_lines, record, context)
+        for name, row in written_lines.rows.items()
+    }
+    for row in written_lines.rows.values():
+        makers = [_Maker(draft, tones, context) for draft in row.drafts]
+        unfit, joined = _check_row(row, record, context), not _without_ports(row)
         for number in row.numbers:
             name = numbered(row.name, number)
             ids = []
@@ -31,23 +34,23 @@ def expand(book, tones, around):
                 name, tuple(ids), row.place, None if number is None else row.name, number, row.note
             )
             if joined:
-                _join_row(row, number, joins[row.name], unfit, network)
-    network.check_free(book)
-    return elements, lines, network
+                _join_row(row, number, joins[row.name], unfit, record)
+    record.check_free(written_lines)
+    return elements, lines, record
 
 
 class _Maker:
     """Makes the copies of one element; values are shared wherever they are equal."""
 
-    def __init__(self, blueprint, tones, around):
-        self.blueprint, self._tones = blueprint, tones
-        for element in (blueprint.element, *blueprint.differing.values()):
+    def __init__(self, draft, tones, context):
+        self.draft, self._tones = draft, tones
+        for element in (draft.element, *draft.differing.values()):
             if element is not None:
-                self._check_tones(element, around)
+                self._check_tones(element, context)
 
     def make(self, number, line):
         """Return the element of one copy, or None where it is wrong."""
-        element = self.blueprint.copy(number)
+        element = self.draft.copy(number)
         if element is None or number is None:
             return element
         return Element(
@@ -75,11 +78,11 @@ class _Maker:
             return element.settings
         return Settings(element.kind, {**element.settings.values, **changes})
 
-    def _check_tones(self, element, around):
+    def _check_tones(self, element, context):
         for name, tone in self._named_tones(element):
             problem = self._tone_problem(tone)
             if problem:
-                around.problems.add(
+                context.problems.add(
                     element.place_of(name), f"{element.id}.{name}: {problem[0]}", problem[1]
                 )
 
@@ -88,7 +91,7 @@ class _Maker:
         base, _, number = tone.rpartition("-")
         whole, one = self._tones.get(tone), self._tones.get(base)
         if whole is not None:
-            if whole.copies in (None, self.blueprint.row.copies):
+            if whole.copies in (None, self.draft.row.copies):
                 return None
             return f"the tone {tone} has {whole.copies} copies", f"name one of them, like {tone}-1"
         if one is None or (number.isdecimal() and 1 <= int(number) <= (one.copies or 0)):
@@ -98,33 +101,33 @@ class _Maker:
         return f"there is no tone {shown(tone)}", f"{base} has copies from 1 to {one.copies}"
 
 
-def _found_joins(row, book, network, around):
+def _found_joins(row, written_lines, record, context):
     """Return the End of each join of a line, None where it is wrong."""
     found = {}
     for written in row.joins:
         try:
-            found[written] = find_end(written, book, f"line {row.name}: join")
+            found[written] = find_end(written, written_lines, f"line {row.name}: join")
             if written.number is not None:
-                network.numbered_ids.add(written.id)
+                record.numbered_ids.add(written.id)
             continue
         except MistakeError as mistake:
-            around.problems.note(mistake)
+            context.problems.note(mistake)
         except SpoiltError:
             pass
         found[written] = None
         # The port that was meant stays free, which is not one more mistake.
-        network.excused |= {nearest(written.id, book.blueprints), written.port} - {None}
+        record.excused |= {nearest(written.id, written_lines.drafts), written.port} - {None}
     return found
 
 
-def _check_row(row, network, around):
+def _check_row(row, record, context):
     """Return the items, by index, through which the line cannot go on; each is noted."""
     unfit = set()
     if _without_ports(row):
         return unfit
     last = len(row.items) - 1
     for index, item in enumerate(row.items):
-        if not isinstance(item, Blueprint):
+        if not isinstance(item, ElementDraft):
             continue
         for element in (item.element, *item.differing.values()):
             if element is None:
@@ -132,14 +135,14 @@ def _check_row(row, network, around):
             what = _unfit(element, index, last)
             if what:
                 unfit.add(index)
-                network.excused.add(element.id)
-                around.problems.add(element.place, f"{element.id} {what[0]}", what[1])
+                record.excused.add(element.id)
+                context.problems.add(element.place, f"{element.id} {what[0]}", what[1])
     return unfit
 
 
 def _without_ports(row):
     """Tell whether a line only lists elements that have no ports, so that nothing is joined."""
-    elements = [item.element for item in row.blueprints if item.element is not None]
+    elements = [item.element for item in row.drafts if item.element is not None]
     if not elements or row.joins:
         return False
     return not any(element.kind.ports(element.settings) for element in elements)
@@ -165,20 +168,20 @@ def _unfit(element, index, last):
     return None
 
 
-def _join_row(row, number, joins, unfit, network):
+def _join_row(row, number, joins, unfit, record):
     """Join the neighbours of one copy of a line."""
     for index in range(len(row.items) - 1):
-        network.join(
+        record.join(
             *(
-                _port(row.items[at], number, joins, way, at in unfit, network)
+                _port(row.items[at], number, joins, way, at in unfit, record)
                 for at, way in ((index, "leave"), (index + 1, "enter"))
             )
         )
 
 
-def _port(item, number, joins, way, unfit, network):
+def _port(item, number, joins, way, unfit, record):
     """Return ((id, port), what messages call it, place), or None where that is not known."""
-    if isinstance(item, Blueprint):
+    if isinstance(item, ElementDraft):
         element = item.copy(number)
         if element is None or unfit:
             return None
@@ -192,5 +195,5 @@ def _port(item, number, joins, way, unfit, network):
     try:
         return end.of(number), said, item.place
     except MistakeError as mistake:
-        network.problems.note(mistake)
+        record.problems.note(mistake)
         return None

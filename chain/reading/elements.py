@@ -17,7 +17,7 @@ FORM = "write it like {id: A1, kind: attenuator, stage: plate, loss: 20 dB}"
 OWN_KEYS = ("id", "kind", "part")
 
 
-class Blueprint:
+class ElementDraft:
     """An element as written, before it is copied; `element` is None where it has mistakes."""
 
     def __init__(self, id, node, element):
@@ -39,23 +39,23 @@ class Blueprint:
 class Parts:
     """The layout's parts, each checked once."""
 
-    def __init__(self, rows, around):
+    def __init__(self, rows, context):
         self.nodes = {}
         for name, _, node in rows:
             self.nodes[name] = node
-            self._check(name, node, around)
-        around.problems.hush()
+            self._check(name, node, context)
+        context.problems.hush()
 
-    def _check(self, name, node, around):
+    def _check(self, name, node, context):
         called = f"part {name}"
         try:
             kind = _kind_named(_mapping(node, called), called)
         except MistakeError as mistake:
-            around.problems.note(mistake)
+            context.problems.note(mistake)
             return
         parameters = kind.declared()
         read_fields(
-            _without(node, ("kind",)), parameters, around, called, dot=f"{called}: ",
+            _without(node, ("kind",)), parameters, context, called, dot=f"{called}: ",
             waived=parameters,
         )
 
@@ -79,8 +79,8 @@ class Parts:
         return node.over(part) if isinstance(part, Mapping) else node
 
 
-def read_blueprint(node, line, around, parts):
-    """Return the Blueprint of an item of a line; raises MistakeError where it has no usable id."""
+def read_draft(node, line, context, parts):
+    """Return the ElementDraft of an item of a line; raises MistakeError without a usable id."""
     _mapping(node, f"an element of line {line}")
     written = node.get("id")
     if not isinstance(written, Scalar) or written.empty:
@@ -89,25 +89,25 @@ def read_blueprint(node, line, around, parts):
             f"an element of line {line} has no id", FORM,
         )
     id = check_id(written)
-    return Blueprint(id, node, read_element(id, node, line, around, parts))
+    return ElementDraft(id, node, read_element(id, node, line, context, parts))
 
 
-def read_element(id, node, line, around, parts):
+def read_element(id, node, line, context, parts):
     """Return the Element that a node describes, or None with its mistakes noted."""
     try:
         whole = parts.under(node, id)
         kind = _kind_named(whole, id)
-        found = _values(id, whole, kind, around)
+        found = _values(id, whole, kind, context)
         settings = Settings(kind, found.values)
-        _check_anchors(id, kind, found, node, around)
-        _check_values(id, kind, settings, found, node, around)
+        _check_anchors(id, kind, found, node, context)
+        _check_values(id, kind, settings, found, node, context)
         if found.spoilt:
             return None
         ports = ports_of(id, kind, settings, found, node)
         settings = Settings(kind, found.values)
         enter, leave = route_of(id, kind, settings, ports, found)
     except MistakeError as mistake:
-        around.problems.note(mistake)
+        context.problems.note(mistake)
         return None
     part = node.get("part")
     loads = settings["loads"] or ()
@@ -150,36 +150,36 @@ def _without(node, keys):
     return Mapping(node.file, node.line, node.column, kept)
 
 
-def _values(id, node, kind, around):
+def _values(id, node, kind, context):
     parameters = kind.declared()
     waived = ()
     if kind.passive and "data" in node.entries:
         # A file stands in place of what would have to be said of a passive part's scattering.
         waived = [name for name, p in parameters.items() if isinstance(p.reads, Measure)]
     return read_fields(
-        _without(node, OWN_KEYS), parameters, around, id, dot=f"{id}.", waived=waived
+        _without(node, OWN_KEYS), parameters, context, id, dot=f"{id}.", waived=waived
     )
 
 
-def _check_anchors(id, kind, found, node, around):
+def _check_anchors(id, kind, found, node, context):
     """Note what is missing of where the element is anchored."""
     if "stage" not in kind.declared():
         return
     try:
         if kind.spans_stages:
-            _check_span(id, found, node, around)
+            _check_span(id, found, node, context)
         elif not {"stage", "temperature"} & (found.nodes.keys() | found.meant):
             raise MistakeError(
                 node.place, f"{id} has no stage",
-                f"add `stage:`, one of {listed(around.stages)}" if around.stages
+                f"add `stage:`, one of {listed(context.stages)}" if context.stages
                 else "add `stage:`, and the stage to `stages:`",
             )
     except MistakeError as mistake:
-        around.problems.note(mistake)
+        context.problems.note(mistake)
         found.spoilt = True
 
 
-def _check_span(id, found, node, around):
+def _check_span(id, found, node, context):
     given = found.nodes
     if found.meant & {"from", "to", "stage", "via"}:
         return
@@ -207,24 +207,24 @@ def _check_span(id, found, node, around):
         raise MistakeError(
             given["to"].place, f"{id} runs from {stage} to {stage}", f"write `stage: {stage}`"
         )
-    _check_order(id, found, around)
+    _check_order(id, found, context)
 
 
-def _check_order(id, found, around):
+def _check_order(id, found, context):
     """Refuse anchors that go to and fro between warm and cold."""
     if not {"from", "to", "via"} <= found.values.keys():
         return
     met = [found.get("from"), *(stage for stage, _ in found.get("via")), found.get("to")]
-    places = [around.stages.index(stage) for stage in met]
+    places = [context.stages.index(stage) for stage in met]
     if places not in (sorted(places), sorted(places, reverse=True)):
-        order = sorted(dict.fromkeys(met), key=around.stages.index, reverse=places[0] > places[-1])
+        order = sorted(dict.fromkeys(met), key=context.stages.index, reverse=places[0] > places[-1])
         raise MistakeError(
             found.places["via"], f"{id} meets its stages out of order: {', '.join(met)}",
             f"let it meet {', '.join(order)}, one after the other",
         )
 
 
-def _check_values(id, kind, settings, found, node, around):
+def _check_values(id, kind, settings, found, node, context):
     """Note what the kind itself refuses; only asked where every value could be read."""
     if found.spoilt:
         return
@@ -234,5 +234,5 @@ def _check_values(id, kind, settings, found, node, around):
         errors = [error]
     for error in errors:
         place = found.places.get(getattr(error, "parameter", "data"), node.place)
-        around.problems.add(place, f"{id}: {error.what}", error.instead)
+        context.problems.add(place, f"{id}: {error.what}", error.instead)
         found.spoilt = True

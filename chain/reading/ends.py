@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from chain.reading.around import SpoiltError
-from chain.reading.elements import Blueprint
+from chain.reading.context import SpoiltError
+from chain.reading.elements import ElementDraft
 from chain.reading.names import WrittenEnd
 from chain.reading.problems import MistakeError
 from chain.reading.routes import no_port, port_called
@@ -14,7 +14,7 @@ from chain.suggestions import choose, shown
 class End:
     """A port found: of every copy where `number` is None and the element has copies."""
 
-    blueprint: Blueprint
+    draft: ElementDraft
     number: int | None
     port: str | None
     """None where the element has mistakes, so that its ports are not known."""
@@ -23,48 +23,48 @@ class End:
     @property
     def copies(self):
         """How many ports this names: None for one."""
-        return None if self.number is not None else self.blueprint.row.copies
+        return None if self.number is not None else self.draft.row.copies
 
     def of(self, number):
         """Return (id, port) in copy `number`; raises MistakeError where that copy has it not."""
         number = self.number or number
-        id = id_of(self.blueprint, number)
-        differing = self.blueprint.differing.get(number)
+        id = id_of(self.draft, number)
+        differing = self.draft.differing.get(number)
         if differing is not None and self.port is not None and self.port not in differing.ports:
             raise MistakeError(
                 self.written.place,
                 f"the port {id}.{self.port} carries a load or is not there in this copy",
-                f"change what `except` says of {self.blueprint.id}, or except this copy here too",
+                f"change what `except` says of {self.draft.id}, or except this copy here too",
             )
         return id, self.port
 
 
-def id_of(blueprint, number):
+def id_of(draft, number):
     """Return the id of an element's copy; that of the element where it has none."""
-    return blueprint.id if blueprint.row.copies is None else f"{blueprint.id}-{number}"
+    return draft.id if draft.row.copies is None else f"{draft.id}-{number}"
 
 
-def find_end(written, book, called):
+def find_end(written, written_lines, called):
     """Return the End that was written; raises MistakeError, or SpoiltError where copies are wrong.
 
     `called` begins the message.
     """
-    blueprint = book.blueprints.get(written.id)
-    if blueprint is None:
+    draft = written_lines.drafts.get(written.id)
+    if draft is None:
         raise MistakeError(
             written.place, f"{called}: there is no element {shown(written.id)}",
-            choose(written.id, book.blueprints, "elements"),
+            choose(written.id, written_lines.drafts, "elements"),
         )
-    _check_number(written, blueprint, called)
-    element = blueprint.copy(written.number)
+    _check_number(written, draft, called)
+    element = draft.copy(written.number)
     if element is None:
-        return End(blueprint, written.number, None, written)
-    return End(blueprint, written.number, _port(written, element, called), written)
+        return End(draft, written.number, None, written)
+    return End(draft, written.number, _port(written, element, called), written)
 
 
-def _check_number(written, blueprint, called):
-    copies = blueprint.row.copies
-    if blueprint.row.copies_wrong:
+def _check_number(written, draft, called):
+    copies = draft.row.copies
+    if draft.row.copies_wrong:
         raise SpoiltError
     if written.number is None or (copies is not None and 1 <= written.number <= copies):
         return

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from chain.reading import declared, tables  # noqa: F401  (tables registers its readers)
-from chain.reading.around import SpoiltError
+from chain.reading.context import SpoiltError
 from chain.reading.nodes import Mapping, Removed, Scalar
 from chain.reading.problems import MistakeError
 from chain.reading.values import entries_of, like, read, reader, what_it_is
@@ -36,7 +36,7 @@ class Fields:
         return self.values.get(key, default)
 
 
-def read_fields(node, parameters, around, name, *, dot="", waived=()):
+def read_fields(node, parameters, context, name, *, dot="", waived=()):
     """Return the Fields of a mapping by its declared parameters; mistakes are noted.
 
     `name` says in messages what the mapping is, `dot` is put before keys; required parameters
@@ -44,13 +44,13 @@ def read_fields(node, parameters, around, name, *, dot="", waived=()):
     """
     found = Fields()
     if not isinstance(node, Mapping):
-        around.problems.add(node.place, f"{name} {what_it_is(node)}", _form(parameters))
+        context.problems.add(node.place, f"{name} {what_it_is(node)}", _form(parameters))
         found.spoilt = True
         return found
     for text, key, value in entries_of(node, name, ""):
         parameter = parameters.get(text)
         if parameter is None:
-            around.problems.add(
+            context.problems.add(
                 key.place, f"{name}: unknown key {shown(text)}", choose(text, parameters, "keys")
             )
             found.meant.add(nearest(text, parameters))
@@ -58,23 +58,23 @@ def read_fields(node, parameters, around, name, *, dot="", waived=()):
             continue
         found.nodes[text], found.places[text] = value, value.place
         try:
-            found.values[text] = _value(value, parameter, parameters, around, f"{dot}{text}")
+            found.values[text] = _value(value, parameter, parameters, context, f"{dot}{text}")
         except MistakeError as wrong:
-            around.problems.note(wrong)
+            context.problems.note(wrong)
             found.spoilt = True
         except SpoiltError:
             found.spoilt = True
-    _require(node, parameters, found, around, name, waived)
+    _require(node, parameters, found, context, name, waived)
     return found
 
 
-def _value(node, parameter, parameters, around, name):
+def _value(node, parameter, parameters, context, name):
     if isinstance(parameter.reads, Overrides):
-        return _overrides(node, parameters, around, name)
-    return read(node, parameter.reads, around, name)
+        return _overrides(node, parameters, context, name)
+    return read(node, parameter.reads, context, name)
 
 
-def _require(node, parameters, found, around, name, waived):
+def _require(node, parameters, found, context, name, waived):
     for parameter in parameters.values():
         key = parameter.name
         if not parameter.required or key in waived or key in found.nodes or key in found.meant:
@@ -84,7 +84,7 @@ def _require(node, parameters, found, around, name, waived):
         place = node.place
         if isinstance(node, Mapping) and isinstance(node.get(key), Removed):
             place = node.get(key).place
-        around.problems.add(place, f"{name} has no {key}", f"{add} ({parameter.meaning})")
+        context.problems.add(place, f"{name} has no {key}", f"{add} ({parameter.meaning})")
         found.spoilt = True
 
 
@@ -93,37 +93,37 @@ def _form(parameters):
     return "write a mapping with " + " and ".join(needed[:3])
 
 
-def _overrides(node, parameters, around, name):
+def _overrides(node, parameters, context, name):
     """Return a dict of values that replace others, read by the same declarations."""
     own = {key: p for key, p in parameters.items() if key not in FIXED}
-    found = read_fields(node, own, around, name, dot=f"{name}.", waived=own)
+    found = read_fields(node, own, context, name, dot=f"{name}.", waived=own)
     if found.spoilt:
         raise SpoiltError
     return found.values
 
 
 @reader(declared.Group)
-def group(node, reads, around, name):
+def group(node, reads, context, name):
     """Return a dict of the values of a mapping with keys of its own."""
-    found = read_fields(node, declared.by_name(reads.fields), around, name, dot=f"{name}.")
+    found = read_fields(node, declared.by_name(reads.fields), context, name, dot=f"{name}.")
     if found.spoilt:
         raise SpoiltError
     return found.values
 
 
 @reader(declared.Either)
-def either(node, reads, around, name):
+def either(node, reads, context, name):
     """Return what one of two forms gives."""
     with_it = isinstance(node, Mapping) and reads.key in node.entries
-    return read(node, reads.with_it if with_it else reads.without, around, name)
+    return read(node, reads.with_it if with_it else reads.without, context, name)
 
 
-def rows_of(node, around, name):
+def rows_of(node, context, name):
     """Yield (name, key node, value node) of a section; a section without anything has no rows."""
     if node is None or isinstance(node, Removed) or (isinstance(node, Scalar) and node.empty):
         return
     if not isinstance(node, Mapping):
-        around.problems.add(
+        context.problems.add(
             node.place, f"{name} {what_it_is(node)}", "write names, each with a mapping behind it"
         )
         return

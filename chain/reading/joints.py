@@ -5,11 +5,11 @@ from chain.reading.ends import id_of
 from chain.reading.problems import MistakeError
 
 
-class Network:
+class JointRecord:
     """The joints of a layout as they are found."""
 
-    def __init__(self, around, *, sound):
-        self.problems = around.problems
+    def __init__(self, context, *, sound):
+        self.problems = context.problems
         self.joints = []
         self.sound = sound
         """False where elements or joints are missing because of mistakes noted already."""
@@ -52,27 +52,27 @@ class Network:
 
     # -- checks ---------------------------------------------------------------------------------
 
-    def check_free(self, book):
+    def check_free(self, written_lines):
         """Note every port that is neither joined nor loaded."""
-        if not book.whole:
+        if not written_lines.whole:
             return
-        for blueprint in book.blueprints.values():
-            if blueprint.id in self.excused:
+        for draft in written_lines.drafts.values():
+            if draft.id in self.excused:
                 continue
-            for number in blueprint.row.numbers:
-                element = blueprint.copy(number)
+            for number in draft.row.numbers:
+                element = draft.copy(number)
                 if element is None:
                     continue
-                id = id_of(blueprint, number)
+                id = id_of(draft, number)
                 for port in element.ports:
                     if (id, port) not in self._used and port not in self.excused:
-                        self._note_free(blueprint, element, number, id, port)
+                        self._note_free(draft, element, number, id, port)
 
-    def _note_free(self, blueprint, element, number, id, port):
-        one = number in blueprint.differing or blueprint.id in self.numbered_ids
-        said = id if one else blueprint.id
+    def _note_free(self, draft, element, number, id, port):
+        one = number in draft.differing or draft.id in self.numbered_ids
+        said = id if one else draft.id
         self.problems.add(
-            element.place, f"the port {said}.{port} is free", _what_to_do(blueprint, element, port)
+            element.place, f"the port {said}.{port} is free", _what_to_do(draft, element, port)
         )
 
     def check(self, start, end, number, called, place):
@@ -90,14 +90,14 @@ class Network:
             )
 
 
-def _what_to_do(blueprint, element, port):
-    items = blueprint.row.items
-    named = f"`{{join: {blueprint.id}.{port}}}` as first or last item of another line"
+def _what_to_do(draft, element, port):
+    items = draft.row.items
+    named = f"`{{join: {draft.id}.{port}}}` as first or last item of another line"
     if len(element.ports) == 1:
-        return f"put {blueprint.id} at an end of a line with other elements, or write {named}"
+        return f"put {draft.id} at an end of a line with other elements, or write {named}"
     ends = []
-    if items[0] is blueprint and port == element.enter:
+    if items[0] is draft and port == element.enter:
         ends.append(f"begin line {element.line} with a port, a termination or a join")
-    elif items[-1] is blueprint and port == element.leave:
+    elif items[-1] is draft and port == element.leave:
         ends.append(f"end line {element.line} with a port, a termination or a join")
-    return ", or ".join([*ends, f"put `loads: [{port}]` on {blueprint.id}", f"write {named}"])
+    return ", or ".join([*ends, f"put `loads: [{port}]` on {draft.id}", f"write {named}"])

@@ -4,7 +4,7 @@ from collections import deque
 from dataclasses import dataclass, field
 
 from chain.reading import declared
-from chain.reading.elements import Blueprint, read_blueprint, read_element
+from chain.reading.elements import ElementDraft, read_draft, read_element
 from chain.reading.fields import read_fields, rows_of
 from chain.reading.names import WrittenEnd, check_name, written_end
 from chain.reading.nodes import Mapping, Sequence
@@ -24,7 +24,7 @@ class Row:
     name: str
     place: object
     items: list = field(default_factory=list)
-    """Blueprints, and a WrittenEnd where the line's end joins another line."""
+    """ElementDrafts, and a WrittenEnd where the line's end joins another line."""
     copies: int | None = None
     copies_place: object = None
     copies_wrong: bool = False
@@ -33,9 +33,9 @@ class Row:
     note: str | None = None
 
     @property
-    def blueprints(self):
+    def drafts(self):
         """The elements among the items."""
-        return [item for item in self.items if isinstance(item, Blueprint)]
+        return [item for item in self.items if isinstance(item, ElementDraft)]
 
     @property
     def joins(self):
@@ -48,59 +48,59 @@ class Row:
         return [None] if self.copies is None else range(1, self.copies + 1)
 
 
-class Book:
+class WrittenLines:
     """Every line and element as written, by name and id."""
 
     def __init__(self):
-        self.rows, self.blueprints = {}, {}
+        self.rows, self.drafts = {}, {}
         self.whole = True
         """False where something of a line could not be made out, so that ports may seem free."""
 
     @property
     def sound(self):
         """Tell whether every element could be read."""
-        return self.whole and all(b.element is not None for b in self.blueprints.values())
+        return self.whole and all(b.element is not None for b in self.drafts.values())
 
 
-def read_lines(node, around, parts, files):
-    """Return the Book of the lines in a section."""
-    book = Book()
+def read_lines(node, context, parts, files):
+    """Return the WrittenLines of the lines in a section."""
+    written_lines = WrittenLines()
     count = 0
-    for name, key, value in rows_of(node, around, "lines"):
+    for name, key, value in rows_of(node, context, "lines"):
         count += 1
         try:
             check_name(key, "lines")
         except MistakeError as mistake:
-            around.problems.note(mistake)
-        book.rows[name] = _read_row(name, key.place, value, book, around, parts)
+            context.problems.note(mistake)
+        written_lines.rows[name] = _read_row(name, key.place, value, written_lines, context, parts)
     if not count:
-        book.whole = False
+        written_lines.whole = False
     if not count and "lines" not in files.meant and (not given(node) or node.size == 1):
-        around.problems.add(
+        context.problems.add(
             files.root.place if node is None else node.place, "the layout has no lines",
             "add `lines:`, each a list of elements between two ends",
         )
-    _share_copies(book)
-    _check_counts(book, around)
-    for row in book.rows.values():
-        _read_exceptions(row, around, parts)
-    return book
+    _share_copies(written_lines)
+    _check_counts(written_lines, context)
+    for row in written_lines.rows.values():
+        _read_exceptions(row, context, parts)
+    return written_lines
 
 
-def _read_row(name, place, node, book, around, parts):
+def _read_row(name, place, node, written_lines, context, parts):
     row, elements = Row(name, place), node
     if isinstance(node, Mapping):
-        found = read_fields(node, _LINE, around, f"line {name}", dot=f"lines.{name}.")
+        found = read_fields(node, _LINE, context, f"line {name}", dot=f"lines.{name}.")
         elements = found.get("elements")
         row.copies, row.copies_place = found.get("copies"), found.places.get("copies")
         row.copies_wrong = "copies" in found.nodes and row.copies is None
         row.excepted, row.note = found.get("except"), found.get("note")
-        book.whole &= not found.spoilt
+        written_lines.whole &= not found.spoilt
     if not isinstance(elements, Sequence) or not elements.items:
-        book.whole = False
+        written_lines.whole = False
         if elements is not None:
             what = "is empty" if isinstance(elements, Sequence) else what_it_is(elements)
-            around.problems.add(
+            context.problems.add(
                 elements.place, f"line {name} {what}",
                 "write a list of elements, each behind a '- '",
             )
@@ -108,25 +108,26 @@ def _read_row(name, place, node, book, around, parts):
     last = len(elements.items) - 1
     for index, item in enumerate(elements.items):
         try:
-            row.items.append(_read_item(item, row, index in (0, last), book, around, parts))
+            at_end = index in (0, last)
+            row.items.append(_read_item(item, row, at_end, written_lines, context, parts))
         except MistakeError as mistake:
-            around.problems.note(mistake)
-            book.whole = False
+            context.problems.note(mistake)
+            written_lines.whole = False
     return row
 
 
-def _read_item(node, row, at_end, book, around, parts):
+def _read_item(node, row, at_end, written_lines, context, parts):
     if isinstance(node, Mapping) and "join" in node.entries:
         return _read_join(node, row, at_end)
-    blueprint = read_blueprint(node, row.name, around, parts)
-    before = book.blueprints.setdefault(blueprint.id, blueprint)
-    if before is not blueprint:
+    draft = read_draft(node, row.name, context, parts)
+    before = written_lines.drafts.setdefault(draft.id, draft)
+    if before is not draft:
         raise MistakeError(
-            blueprint.place, f"the id {blueprint.id} is given twice, first at {before.place}",
+            draft.place, f"the id {draft.id} is given twice, first at {before.place}",
             "an id names one element: choose another",
         )
-    blueprint.row = row
-    return blueprint
+    draft.row = row
+    return draft
 
 
 def _read_join(node, row, at_end):
@@ -146,15 +147,15 @@ def _read_join(node, row, at_end):
 # -- copies -------------------------------------------------------------------------------------
 
 
-def _share_copies(book):
+def _share_copies(written_lines):
     """Give a line that joins copied elements as many copies as they have."""
     joining = {}
-    for row in book.rows.values():
+    for row in written_lines.rows.values():
         for end in row.joins:
-            target = book.blueprints.get(end.id)
+            target = written_lines.drafts.get(end.id)
             if end.number is None and target is not None and target.row is not None:
                 joining.setdefault(target.row.name, []).append(row)
-    waiting = deque(row for row in book.rows.values() if row.copies is not None)
+    waiting = deque(row for row in written_lines.rows.values() if row.copies is not None)
     while waiting:
         row = waiting.popleft()
         for other in joining.get(row.name, ()):
@@ -163,100 +164,100 @@ def _share_copies(book):
                 waiting.append(other)
 
 
-def _check_counts(book, around):
+def _check_counts(written_lines, context):
     total = 0
-    for row in book.rows.values():
+    for row in written_lines.rows.values():
         total += (row.copies or 1) * len(row.items)
         if total > declared.MOST_ELEMENTS:
-            around.problems.add(
+            context.problems.add(
                 row.copies_place or row.place,
                 f"the layout has more than {declared.MOST_ELEMENTS:,} elements, copies counted",
                 "take fewer copies, or part the layout",
             )
-            around.problems.refuse_if_any()
+            context.problems.refuse_if_any()
         for end in row.joins:
-            _check_join_count(row, end, book, around)
+            _check_join_count(row, end, written_lines, context)
 
 
-def _check_join_count(row, end, book, around):
-    target = book.blueprints.get(end.id)
+def _check_join_count(row, end, written_lines, context):
+    target = written_lines.drafts.get(end.id)
     if target is None or end.number is not None:
         return
     theirs = target.row.copies
     if (row.copies or 1) == (theirs or 1):
         return
-    book.whole = False
+    written_lines.whole = False
     if theirs is None:
-        around.problems.add(
+        context.problems.add(
             end.place, f"the {row.copies} copies of line {row.name} would all join {end.text}",
             f"give line {target.row.name} as many copies",
         )
     else:
-        around.problems.add(
+        context.problems.add(
             end.place, f"line {row.name} has {row.copies} copies, and {end.id} has {theirs}",
             "give both lines as many copies",
         )
 
 
-def _read_exceptions(row, around, parts):
+def _read_exceptions(row, context, parts):
     """Read the elements of copies that differ from the others."""
     if row.excepted is None or row.copies_wrong:
         return
     try:
         numbered = list(entries_of(row.excepted, f"except of line {row.name}", _EXCEPT))
     except MistakeError as mistake:
-        around.problems.note(mistake)
+        context.problems.note(mistake)
         return
     if row.copies is None:
-        around.problems.add(
+        context.problems.add(
             row.excepted.place, f"line {row.name} has no copies to be excepted", "add `copies:`"
         )
         return
     for text, key, node in numbered:
         if not text.isdecimal() or len(text) > 9 or not 1 <= int(text) <= row.copies:
-            around.problems.add(
+            context.problems.add(
                 key.place, f"line {row.name} has no copy {shown(text)}",
                 f"give a number from 1 to {row.copies}",
             )
             continue
-        _read_exception(row, int(text), node, around, parts)
+        _read_exception(row, int(text), node, context, parts)
 
 
 _EXCEPT = "write it like {7: {H1: {state: dead}}}"
 
 
-def _read_exception(row, number, node, around, parts):
-    own = {blueprint.id: blueprint for blueprint in row.blueprints}
+def _read_exception(row, number, node, context, parts):
+    own = {draft.id: draft for draft in row.drafts}
     called = f"copy {number} of line {row.name}"
     try:
         for id, key, changes in entries_of(node, called, _EXCEPT):
             if id not in own:
-                around.problems.add(
+                context.problems.add(
                     key.place, f"{called} has no element {shown(id)}", choose(id, own, "elements")
                 )
                 continue
-            _differ(own[id], number, changes, called, around, parts)
+            _differ(own[id], number, changes, called, context, parts)
     except MistakeError as mistake:
-        around.problems.note(mistake)
+        context.problems.note(mistake)
 
 
-def _differ(blueprint, number, changes, called, around, parts):
+def _differ(draft, number, changes, called, context, parts):
     """Read one element of one copy, its exceptions over what all copies have."""
     if not isinstance(changes, Mapping):
-        around.problems.add(
-            changes.place, f"{blueprint.id} in {called} {what_it_is(changes)}", _EXCEPT
+        context.problems.add(
+            changes.place, f"{draft.id} in {called} {what_it_is(changes)}", _EXCEPT
         )
         return
     for key in ("id", "kind"):
         if key in changes.entries:
-            around.problems.add(
+            context.problems.add(
                 changes.entries[key][0].place,
-                f"{called} cannot change the {key} of {blueprint.id}",
+                f"{called} cannot change the {key} of {draft.id}",
                 "change other keys, or write a line of its own",
             )
             return
-    whole = changes.over(blueprint.node)
-    blueprint.differing[number] = read_element(
-        blueprint.id, whole, blueprint.row.name, around, parts
+    whole = changes.over(draft.node)
+    draft.differing[number] = read_element(
+        draft.id, whole, draft.row.name, context, parts
     )
 

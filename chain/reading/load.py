@@ -5,8 +5,8 @@ import os
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.errors import LayoutError, Place
 from chain.layout.layout import Layout
-from chain.reading.around import Around
 from chain.reading.changes import make_changes
+from chain.reading.context import ReadContext
 from chain.reading.copies import expand
 from chain.reading.elements import Parts
 from chain.reading.fields import rows_of
@@ -57,31 +57,31 @@ def _read(path, changes, held, reach):
 
 def _layout(path, changes, files, problems, held, reach):
     section = files.section
-    around = Around(
+    context = ReadContext(
         problems, names_of(section("stages")), names_of(section("tones")),
         reach=reach, data_files=dict(held.data_files),
     )
     title, accepted, margins = read_words(
         {name: section(name) for name in ("format", "title", "note", "accept", "margins")}, path,
-        around,
+        context,
     )
-    band = read_band(section("band"), around, files)
-    stages = read_stages(section("stages"), around)
-    add_own({name: section(name) for name in ("coax", "materials")}, around)
-    parts = Parts(rows_of(section("parts"), around, "parts"), around)
-    book = read_lines(section("lines"), around, parts, files)
-    check_unique(book.rows, "lines", around)
-    tones = read_tones(section("tones"), book, around)
-    signals = read_signals(section("signals"), book, around)
-    elements, lines, network = expand(book, tones, around)
-    made_tones = make_tones(tones, network)
-    made_signals = make_signals(signals, network)
+    band = read_band(section("band"), context, files)
+    stages = read_stages(section("stages"), context)
+    add_own({name: section(name) for name in ("coax", "materials")}, context)
+    parts = Parts(rows_of(section("parts"), context, "parts"), context)
+    written_lines = read_lines(section("lines"), context, parts, files)
+    check_unique(written_lines.rows, "lines", context)
+    tones = read_tones(section("tones"), written_lines, context)
+    signals = read_signals(section("signals"), written_lines, context)
+    elements, lines, record = expand(written_lines, tones, context)
+    made_tones = make_tones(tones, record)
+    made_signals = make_signals(signals, record)
     problems.refuse_if_any()
     return Layout(
         path=path, title=title, band=band, stages=stages, elements=elements,
-        joints=tuple(network.joints), lines=lines, tones=made_tones, signals=made_signals,
-        coax=around.coax, materials=around.materials, accepted=accepted, sources=files.sources,
-        changes=changes, margins=margins, data_files=around.data_files,
+        joints=tuple(record.joints), lines=lines, tones=made_tones, signals=made_signals,
+        coax=context.coax, materials=context.materials, accepted=accepted, sources=files.sources,
+        changes=changes, margins=margins, data_files=context.data_files,
         allowed=tuple(reach.folders[1:]),
     )
 

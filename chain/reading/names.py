@@ -67,7 +67,7 @@ def numbered(name, number):
     return name if number is None else f"{name}-{number}"
 
 
-def check_unique(rows, section, around):
+def check_unique(rows, section, context):
     """Note names in a section that a copy of another row takes."""
     for row in rows.values():
         base, _, number = row.name.rpartition("-")
@@ -75,7 +75,7 @@ def check_unique(rows, section, around):
         if other is None or not other.copies or not number.isdecimal() or len(number) > 9:
             continue
         if 1 <= int(number) <= other.copies and number == str(int(number)):
-            around.problems.add(
+            context.problems.add(
                 row.place, f"the name {row.name} in {section} is that of a copy of {base}",
                 "choose another name",
             )

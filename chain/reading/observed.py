@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from chain.layout.layout import Signal, Tone
 from chain.reading import declared
-from chain.reading.around import SpoiltError
+from chain.reading.context import SpoiltError
 from chain.reading.ends import find_end
 from chain.reading.fields import Fields, read_fields, rows_of
 from chain.reading.names import check_name, check_unique, numbered, written_end
@@ -29,20 +29,20 @@ class Written:
 # -- tones --------------------------------------------------------------------------------------
 
 
-def read_tones(node, book, around):
+def read_tones(node, written_lines, context):
     """Return the tones as Written, by name; those with mistakes are left out."""
-    return _read(node, "tones", "tone", _TONE, _tone_ends, book, around)
+    return _read(node, "tones", "tone", _TONE, _tone_ends, written_lines, context)
 
 
-def _tone_ends(name, found, book):
+def _tone_ends(name, found, written_lines):
     into = written_end(found.values["into"])
-    _check_outside(name, into, book)
-    ends = {"into": find_end(into, book, f"tones.{name}.into")}
+    _check_outside(name, into, written_lines)
+    ends = {"into": find_end(into, written_lines, f"tones.{name}.into")}
     _check_power(name, found)
     _check_frequencies(name, found)
     if "arriving" in found.values:
         key, _ = found.values["arriving"]
-        ends["arriving"] = find_end(written_end(key), book, f"tones.{name}.arriving")
+        ends["arriving"] = find_end(written_end(key), written_lines, f"tones.{name}.arriving")
     if ends["into"].copies is None and len(ends) > 1 and ends["arriving"].copies is not None:
         there = ends["arriving"]
         raise MistakeError(
@@ -53,9 +53,9 @@ def _tone_ends(name, found, book):
     return ends
 
 
-def _check_outside(name, written, book):
-    blueprint = book.blueprints.get(written.id)
-    element = blueprint and blueprint.element
+def _check_outside(name, written, written_lines):
+    draft = written_lines.drafts.get(written.id)
+    element = draft and draft.element
     if element is None or element.kind.outside:
         return
     kinds = " or ".join(kind.name for kind in KINDS.values() if kind.outside)
@@ -113,16 +113,16 @@ def _check_frequencies(name, found):
         )
 
 
-def make_tones(written, network):
-    """Return every Tone by name, copies made; `network` tells whether ports are connected."""
-    return _make(written, network, _tone)
+def make_tones(written, record):
+    """Return every Tone by name, copies made; `record` tells whether ports are connected."""
+    return _make(written, record, _tone)
 
 
-def _tone(tone, number, network):
+def _tone(tone, number, record):
     values, found, arriving = tone.found.values, tone.found, None
     if "arriving" in tone.ends:
         end = tone.ends["arriving"]
-        network.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
+        record.check(tone.ends["into"], end, number, f"tone {tone.name}", end.written.place)
         arriving = end.of(number), values["arriving"][1]
     start_hz, spacing_hz = _comb(values)
     return Tone(
@@ -147,27 +147,27 @@ def _comb(values):
 # -- signals ------------------------------------------------------------------------------------
 
 
-def read_signals(node, book, around):
+def read_signals(node, written_lines, context):
     """Return the signals as Written, by name; those with mistakes are left out."""
-    return _read(node, "signals", "signal", _SIGNAL, _signal_ends, book, around)
+    return _read(node, "signals", "signal", _SIGNAL, _signal_ends, written_lines, context)
 
 
-def _signal_ends(name, found, book):
+def _signal_ends(name, found, written_lines):
     return {
-        key: find_end(written_end(found.values[key]), book, f"signals.{name}.{key}")
+        key: find_end(written_end(found.values[key]), written_lines, f"signals.{name}.{key}")
         for key in ("from", "to") if key in found.values
     }
 
 
-def make_signals(written, network):
+def make_signals(written, record):
     """Return every Signal by name, copies made."""
-    return _make(written, network, _signal)
+    return _make(written, record, _signal)
 
 
-def _signal(signal, number, network):
+def _signal(signal, number, record):
     start, end = signal.ends.get("from"), signal.ends["to"]
     if start is not None:
-        network.check(start, end, number, f"signal {signal.name}", signal.place)
+        record.check(start, end, number, f"signal {signal.name}", signal.place)
     name = numbered(signal.name, number)
     return Signal(name, start and start.of(number), end.of(number), signal.place)
 
@@ -175,23 +175,23 @@ def _signal(signal, number, network):
 # -- both ---------------------------------------------------------------------------------------
 
 
-def _read(node, section, one, parameters, ends_of, book, around):
+def _read(node, section, one, parameters, ends_of, written_lines, context):
     rows = {}
-    for name, key, value in rows_of(node, around, section):
+    for name, key, value in rows_of(node, context, section):
         called = f"{section}.{name}"
         try:
             check_name(key, section)
-            found = read_fields(value, parameters, around, f"{one} {name}", dot=f"{called}.")
+            found = read_fields(value, parameters, context, f"{one} {name}", dot=f"{called}.")
             if found.spoilt:
                 continue
-            ends = ends_of(name, found, book)
+            ends = ends_of(name, found, written_lines)
             copies = _copies(one, name, ends)
             rows[name] = Written(name, found, ends, key.place, copies)
         except MistakeError as mistake:
-            around.problems.note(mistake)
+            context.problems.note(mistake)
         except SpoiltError:
             continue
-    check_unique(rows, section, around)
+    check_unique(rows, section, context)
     return rows
 
 
@@ -208,14 +208,14 @@ def _copies(one, name, ends):
     )
 
 
-def _make(written, network, make):
+def _make(written, record, make):
     made = {}
     for row in written.values():
         for number in [None] if row.copies is None else range(1, row.copies + 1):
             try:
-                one = make(row, number, network)
+                one = make(row, number, record)
             except MistakeError as mistake:
-                network.problems.note(mistake)
+                record.problems.note(mistake)
                 continue
             made[one.name] = one
     return made

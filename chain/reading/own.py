@@ -17,31 +17,31 @@ _MATERIAL = declared.by_name(declared.MATERIAL)
 _COAX = declared.by_name(declared.COAX)
 
 
-def add_own(sections, around):
-    """Fill `around` with the catalogue's and the layout's materials and coax."""
-    around.materials = dict(catalogue.materials())
-    changed = _add(sections.get("materials"), "materials", _MATERIAL, _material, around)
-    around.coax = {
+def add_own(sections, context):
+    """Fill `context` with the catalogue's and the layout's materials and coax."""
+    context.materials = dict(catalogue.materials())
+    changed = _add(sections.get("materials"), "materials", _MATERIAL, _material, context)
+    context.coax = {
         name: _of_changed(row, changed) for name, row in catalogue.coax().items()
     }
-    _add(sections.get("coax"), "coax", _COAX, _coax, around)
+    _add(sections.get("coax"), "coax", _COAX, _coax, context)
 
 
-def _add(node, section, parameters, build, around):
-    """Read the rows of one section into `around`; return those that were built, by name."""
-    rows, built = getattr(around, section), {}
-    for name, key, value in rows_of(node, around, section):
+def _add(node, section, parameters, build, context):
+    """Read the rows of one section into `context`; return those that were built, by name."""
+    rows, built = getattr(context, section), {}
+    for name, key, value in rows_of(node, context, section):
         called = f"{section}.{name}"
         try:
             check_name(key, section)
-            found = read_fields(value, parameters, around, called, dot=f"{called}.")
+            found = read_fields(value, parameters, context, called, dot=f"{called}.")
             if not found.spoilt:
                 built[name] = build(name, found, rows.get(name), key.place)
         except MistakeError as mistake:
-            around.problems.note(mistake)
+            context.problems.note(mistake)
         except (ValueError, MissingProperty) as error:
             what, _, instead = str(error).partition("; ")
-            around.problems.add(key.place, what, instead or "change the values of this row")
+            context.problems.add(key.place, what, instead or "change the values of this row")
         # A row with mistakes still has a name: elements that use it are not wrong for that.
         rows[name] = built.get(name, rows.get(name))
     return built

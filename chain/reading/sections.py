@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from chain.layout.layout import Band, Stage
 from chain.reading import declared
-from chain.reading.around import SpoiltError
+from chain.reading.context import SpoiltError
 from chain.reading.fields import read_fields, rows_of
 from chain.reading.names import check_name
 from chain.reading.nodes import Mapping, Removed, Scalar
@@ -24,7 +24,7 @@ def given(section):
     return not (isinstance(section, Scalar) and section.empty)
 
 
-def read_words(sections, path, around):
+def read_words(sections, path, context):
     """Return the title, the findings that are accepted (code -> why), the advice's margins."""
     found = {}
     for name in ("format", "title", "note", "accept", "margins"):
@@ -32,30 +32,30 @@ def read_words(sections, path, around):
         if not given(node):
             continue
         try:
-            found[name] = read(node, _LAYOUT[name].reads, around, name)
+            found[name] = read(node, _LAYOUT[name].reads, context, name)
         except MistakeError as mistake:
-            around.problems.note(mistake)
+            context.problems.note(mistake)
         except SpoiltError:
             pass
     title = found.get("title") or os.path.splitext(os.path.basename(path))[0]
     return title, found.get("accept", {}), found.get("margins", {})
 
 
-def read_band(node, around, files):
+def read_band(node, context, files):
     """Return the Band, or None where it is wrong."""
     if not given(node):
         if "band" not in files.meant:
-            around.problems.add(
+            context.problems.add(
                 files.root.place if node is None else node.place, "the layout has no band",
                 "add `band: {start: 4 GHz, stop: 8 GHz, points: 201}`",
             )
         return None
-    found = read_fields(node, _BAND, around, "band", dot="band.")
+    found = read_fields(node, _BAND, context, "band", dot="band.")
     if found.spoilt:
         return None
     start, stop = found.values["start"], found.values["stop"]
     if start.value > stop.value:
-        around.problems.add(
+        context.problems.add(
             found.places["stop"], f"band: it stops at {stop.text}, below its start at {start.text}",
             "exchange start and stop",
         )
@@ -64,24 +64,24 @@ def read_band(node, around, files):
     return Band(start.value, stop.value, points, node.place)
 
 
-def read_stages(node, around):
+def read_stages(node, context):
     """Return the stages by name; one that is wrong is left out, its name known all the same."""
     stages, before = {}, None
-    for name, key, value in rows_of(node, around, "stages"):
+    for name, key, value in rows_of(node, context, "stages"):
         try:
             check_name(key, "stages")
         except MistakeError as mistake:
-            around.problems.note(mistake)
-        found = read_fields(value, _STAGE, around, f"stage {name}", dot=f"stages.{name}.")
+            context.problems.note(mistake)
+        found = read_fields(value, _STAGE, context, f"stage {name}", dot=f"stages.{name}.")
         if found.spoilt:
             continue
         stage = Stage(
             name, found.values["temperature"].value, found.get("cooling", ()),
             found.get("other", {}), key.place, found.values["temperature"].tolerance,
         )
-        _check_rising(stage, found, around)
+        _check_rising(stage, found, context)
         if before is not None and stage.temperature_k > before.temperature_k:
-            around.problems.add(
+            context.problems.add(
                 found.places["temperature"],
                 f"stage {name} at {stage.temperature_k:g} K stands below stage {before.name} at "
                 f"{before.temperature_k:g} K and is warmer",
@@ -92,11 +92,11 @@ def read_stages(node, around):
     return stages
 
 
-def _check_rising(stage, found, around):
+def _check_rising(stage, found, context):
     """Note a cooling that does not rise with temperature: no load would have one temperature."""
     for (cold_k, cold_w), (warm_k, warm_w) in pairwise(stage.cooling):
         if warm_w <= cold_w:
-            around.problems.add(
+            context.problems.add(
                 found.places["cooling"],
                 f"stage {stage.name}: its cooling does not rise from {cold_k:g} K to {warm_k:g} K",
                 "give more power at the warmer point, or take one of them out",

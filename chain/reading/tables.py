@@ -25,16 +25,16 @@ _LENGTH = Measure("length", least=0.0)
 
 
 @reader(Measure)
-def measure(node, reads, around, name):
+def measure(node, reads, context, name):
     """Return a Quantity, or a Table where the declaration lets it be one."""
     if isinstance(node, Mapping) and reads.over_frequency:
-        return _table(node, reads, around, name)
+        return _table(node, reads, context, name)
     value = quantity(node, reads.dimension, name)
     bounded(value.value, reads, node, name, value.text)
     return value
 
 
-def _table(node, reads, around, name):
+def _table(node, reads, context, name):
     example = example_of(reads.dimension)
     points, hold, offset = [], False, None
     for text, key, value in entries_of(node, name, ""):
@@ -50,10 +50,10 @@ def _table(node, reads, around, name):
             f"write it like {{4 GHz: {example}, 8 GHz: {example}}}",
         )
     calls = [
-        functools.partial(_point, key, value, _FREQUENCY, reads, around, name)
+        functools.partial(_point, key, value, _FREQUENCY, reads, context, name)
         for key, value in points
     ]
-    pairs = gather(calls, around)
+    pairs = gather(calls, context)
     _rising([key for key, _ in points], [x for x, _ in pairs], name)
     if len(pairs) == 1 and not hold:
         raise MistakeError(
@@ -65,7 +65,7 @@ def _table(node, reads, around, name):
     return Table(x, y, reads.dimension, tolerance, hold)
 
 
-def _point(key, value, along, reads, around, name):
+def _point(key, value, along, reads, context, name):
     """Return one point of a table as two numbers in base units."""
     x = quantity(key, along.dimension, name)
     y = quantity(value, reads.dimension, name)
@@ -109,14 +109,14 @@ def _offset(node, first, dimension, name):
 
 
 @reader(declared.Steps)
-def steps(node, reads, around, name):
+def steps(node, reads, context, name):
     """Return ((where, value), ...) in base units, rising."""
     form = f"{{{example_of(reads.along)}: {example_of(reads.dimension)}}}"
     along = Measure(reads.along, least=0.0, above=not reads.from_zero)
     value = Measure(reads.dimension, least=0.0, above=reads.above)
     points = [pair[1:] for pair in entries_of(node, name, f"write it like {form}")]
-    calls = [functools.partial(_point, *pair, along, value, around, name) for pair in points]
-    pairs = gather(calls, around)
+    calls = [functools.partial(_point, *pair, along, value, context, name) for pair in points]
+    pairs = gather(calls, context)
     if len(pairs) < reads.fewest:
         raise MistakeError(
             node.place, f"{name} has {len(pairs)} points",
@@ -127,17 +127,17 @@ def steps(node, reads, around, name):
 
 
 @reader(declared.Constant)
-def constant(node, reads, around, name):
+def constant(node, reads, context, name):
     """Return steps; a single quantity is the same from 0 K to 1000 K."""
     if isinstance(node, Mapping):
-        return steps(node, reads.steps, around, name)
+        return steps(node, reads.steps, context, name)
     one = Measure(reads.steps.dimension, least=0.0, above=reads.steps.above)
-    value = read(node, one, around, name).value
+    value = read(node, one, context, name).value
     return (0.0, value), (1000.0, value)
 
 
 @reader(declared.Named)
-def named(node, reads, around, name):
+def named(node, reads, context, name):
     """Return a dict from names to quantities in base units, or to texts."""
     instead = "write names, each with its value"
     pairs = list(entries_of(node, name, instead))
@@ -146,31 +146,31 @@ def named(node, reads, around, name):
         if reads.dimension is None:
             return text, text_of(value, f"{name}.{text}", "say why")
         own = Measure(reads.dimension, least=0.0)
-        return text, read(value, own, around, f"{name}.{text}").value
+        return text, read(value, own, context, f"{name}.{text}").value
 
-    return dict(gather([functools.partial(one, text, value) for text, _, value in pairs], around))
+    return dict(gather([functools.partial(one, text, value) for text, _, value in pairs], context))
 
 
 @reader(Distances)
-def distances(node, reads, around, name):
+def distances(node, reads, context, name):
     """Return ((stage, metres), ...), rising."""
     pairs = list(entries_of(node, name, "write stages and distances, like {still: 0.2 m}"))
 
     def one(text, key, value):
-        if text not in around.stages:
+        if text not in context.stages:
             raise MistakeError(
                 key.place, f"{name}: there is no stage {shown(text)}",
-                choose(text, around.stages, "stages"),
+                choose(text, context.stages, "stages"),
             )
-        return text, read(value, _LENGTH, around, f"{name}.{text}").value
+        return text, read(value, _LENGTH, context, f"{name}.{text}").value
 
-    found = gather([functools.partial(one, *pair) for pair in pairs], around)
+    found = gather([functools.partial(one, *pair) for pair in pairs], context)
     _rising([key for _, key, _ in pairs], [metres for _, metres in found], name)
     return tuple(found)
 
 
 @reader(FrequencyRange)
-def frequency_range(node, reads, around, name):
+def frequency_range(node, reads, context, name):
     """Return (start, stop) in Hz."""
     ends, form = {}, "write {start: 4 GHz, stop: 8 GHz}"
     for text, key, value in entries_of(node, name, form):
@@ -178,7 +178,7 @@ def frequency_range(node, reads, around, name):
             raise MistakeError(
                 key.place, f"{name}: unknown key {shown(text)}", choose(text, ("start", "stop"))
             )
-        ends[text] = read(value, _FREQUENCY, around, f"{name}.{text}").value
+        ends[text] = read(value, _FREQUENCY, context, f"{name}.{text}").value
     if len(ends) < 2:
         raise MistakeError(node.place, f"{name} needs start and stop", form)
     if ends["start"] > ends["stop"]:
@@ -188,14 +188,14 @@ def frequency_range(node, reads, around, name):
 
 
 @reader(PerPort)
-def per_port(node, reads, around, name):
+def per_port(node, reads, context, name):
     """Return a dict from ports to texts; whether the element has them is seen later."""
     pairs = entries_of(node, name, "write ports and texts, like {in: SMA male}")
     return {text: text_of(value, f"{name}.{text}", "write a text") for text, _, value in pairs}
 
 
 @reader(Clamped)
-def clamped(node, reads, around, name):
+def clamped(node, reads, context, name):
     """Return {"body": material, "screws": material}, words that name rows or begin their names."""
     found, form = {}, "write {body: copper, screws: brass}"
     for text, key, value in entries_of(node, name, form):
@@ -203,10 +203,10 @@ def clamped(node, reads, around, name):
             what = f"{name}: unknown key {shown(text)}"
             raise MistakeError(key.place, what, choose(text, ("body", "screws")))
         word = text_of(value, f"{name}.{text}", "name a material")
-        if not materials_named(word, around.materials):
+        if not materials_named(word, context.materials):
             raise MistakeError(
                 value.place, f"{name}.{text}: there is no material {shown(word)}",
-                choose(word, around.materials, "materials"),
+                choose(word, context.materials, "materials"),
             )
         found[text] = word
     if len(found) < 2:
@@ -215,24 +215,24 @@ def clamped(node, reads, around, name):
 
 
 @reader(declared.Raw)
-def raw(node, reads, around, name):
+def raw(node, reads, context, name):
     """Return the node itself: something else reads it."""
     return node
 
 
 @reader(declared.End)
-def end(node, reads, around, name):
+def end(node, reads, context, name):
     """Return the node of a port; it is looked up when all elements are known."""
     text_of(node, name, "name an element and its port, like D1.out")
     return node
 
 
 @reader(declared.Arriving)
-def arriving(node, reads, around, name):
+def arriving(node, reads, context, name):
     """Return (node of a port, watt)."""
     form = "write one port and its power, like {X1.in: -30 dBm}"
     pairs = list(entries_of(node, name, form))
     if len(pairs) != 1:
         raise MistakeError(node.place, f"{name} names {len(pairs)} ports", form)
     [(_, key, value)] = pairs
-    return key, read(value, Measure("power", least=0.0, above=True), around, name).value
+    return key, read(value, Measure("power", least=0.0, above=True), context, name).value

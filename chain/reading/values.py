@@ -4,7 +4,7 @@ import functools
 import os
 import re
 
-from chain.reading.around import SpoiltError
+from chain.reading.context import SpoiltError
 from chain.reading.files import what_there_is
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence
 from chain.reading.problems import MistakeError
@@ -31,7 +31,7 @@ _READERS = {}
 
 
 def reader(cls):
-    """Register the reader of a declared type: (node, reads, around, name) -> value."""
+    """Register the reader of a declared type: (node, reads, context, name) -> value."""
 
     def register(function):
         _READERS[cls] = function
@@ -40,12 +40,12 @@ def reader(cls):
     return register
 
 
-def read(node, reads, around, name):
+def read(node, reads, context, name):
     """Return the typed value of a node; raises MistakeError, SpoiltError where they are noted.
 
     `name` is what messages call the value, such as `A1.loss`.
     """
-    return _READERS[type(reads)](node, reads, around, name)
+    return _READERS[type(reads)](node, reads, context, name)
 
 
 def like(reads):
@@ -138,7 +138,7 @@ def written(value, dimension):
 
 
 @reader(Whole)
-def whole(node, reads, around, name):
+def whole(node, reads, context, name):
     """Return a whole number inside its bounds."""
     bounds = f"{reads.least} to {reads.most}"
     text = text_of(node, name, f"write a whole number from {bounds}")
@@ -159,19 +159,19 @@ def whole(node, reads, around, name):
 
 
 @reader(Text)
-def words(node, reads, around, name):
+def words(node, reads, context, name):
     """Return a text as it stands."""
     return text_of(node, name, "write a text")
 
 
 @reader(PortName)
-def port_name(node, reads, around, name):
+def port_name(node, reads, context, name):
     """Return a port's name; whether the element has it is seen when its ports are known."""
     return text_of(node, name, "name one port")
 
 
 @reader(PortList)
-def port_list(node, reads, around, name):
+def port_list(node, reads, context, name):
     """Return ports' names; a single one may stand without brackets."""
     instead = "list ports, like [isolated]"
     items = node.items if isinstance(node, Sequence) else [node]
@@ -183,7 +183,7 @@ def port_list(node, reads, around, name):
 
 
 @reader(Flag)
-def flag(node, reads, around, name):
+def flag(node, reads, context, name):
     """Return true or false; nothing else is taken for either."""
     text = text_of(node, name, "write true or false")
     if text not in ("true", "false"):
@@ -194,7 +194,7 @@ def flag(node, reads, around, name):
 
 
 @reader(Choice)
-def choice(node, reads, around, name):
+def choice(node, reads, context, name):
     """Return one of a few words."""
     text = text_of(node, name, f"write one of {listed(reads.options)}")
     if text not in reads.options:
@@ -209,7 +209,7 @@ _COST = re.compile(r"(\d+(?:\.\d+)?)\s*([A-Za-z]{2,4}|[€$£¥])", re.ASCII)
 
 
 @reader(Cost)
-def cost(node, reads, around, name):
+def cost(node, reads, context, name):
     """Return (amount, currency)."""
     text = text_of(node, name, "write it like '1200 EUR'")
     found = _COST.fullmatch(text) if len(text) <= LONGEST_VALUE else None
@@ -227,9 +227,9 @@ _MANY = {"stage": "stages", "tone": "tones", "coax": "kinds of coax", "material"
 
 
 @reader(Reference)
-def reference(node, reads, around, name):
+def reference(node, reads, context, name):
     """Return a stage's or tone's name; of a coax or material, the thing itself."""
-    known = getattr(around, _KNOWN[reads.to])
+    known = getattr(context, _KNOWN[reads.to])
     text = text_of(node, name, f"name one of the {_MANY[reads.to]}")
     wanted = text.rpartition("-")[0] if reads.to == "tone" and text not in known else text
     if wanted not in known:
@@ -248,25 +248,25 @@ _KNOWN = {"stage": "stages", "tone": "tones", "coax": "coax", "material": "mater
 
 
 @reader(DataFile)
-def data_file(node, reads, around, name):
+def data_file(node, reads, context, name):
     """Return a NamedFile, its path relative to the file that names it."""
     hold = False
     if isinstance(node, Mapping):
-        node, hold = _file_and_hold(node, around, name)
+        node, hold = _file_and_hold(node, context, name)
     text = text_of(node, name, "name a Touchstone file")
     path = os.path.join(folder_of(node), text)
-    if (path, hold) in around.data_files:
-        return around.data_files[path, hold]
-    around.reach.check(path, node.place, name)
+    if (path, hold) in context.data_files:
+        return context.data_files[path, hold]
+    context.reach.check(path, node.place, name)
     if not os.path.exists(path):
         what = f"{name}: there is no file {shown(text)}"
         raise MistakeError(node.place, what, what_there_is(path))
     if not os.path.isfile(path):
         raise MistakeError(node.place, f"{name}: {shown(text)} is not a plain file", "name a file")
-    return around.data_files.setdefault((path, hold), NamedFile(path, hold))
+    return context.data_files.setdefault((path, hold), NamedFile(path, hold))
 
 
-def _file_and_hold(node, around, name):
+def _file_and_hold(node, context, name):
     file, hold = None, False
     for text, key, value in entries_of(node, name, "write {file: ..., outside: hold}"):
         if text == "file":
@@ -274,7 +274,7 @@ def _file_and_hold(node, around, name):
         elif text == "outside":
             hold = holds(value, name)
         else:
-            around.problems.add(
+            context.problems.add(
                 key.place, f"{name}: unknown key {shown(text)}", choose(text, ("file", "outside"))
             )
     if file is None:
@@ -297,14 +297,14 @@ def folder_of(node):
     return os.path.dirname(node.file) if not node.file.startswith("--set ") else ""
 
 
-def gather(pairs, around):
+def gather(pairs, context):
     """Return the results of calls that may raise MistakeError, all noted; raises SpoiltError."""
     results, spoilt = [], False
     for call in pairs:
         try:
             results.append(call())
         except MistakeError as wrong:
-            around.problems.note(wrong)
+            context.problems.note(wrong)
             spoilt = True
         except SpoiltError:
             spoilt = True

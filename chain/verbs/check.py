@@ -51,7 +51,7 @@ def _problems(error):
 
 def _margin(text):
     """Return (name, Quantity) of a margin's `NAME=VALUE`; raises LayoutError."""
-    from chain.reading.around import Around
+    from chain.reading.context import ReadContext
     from chain.reading.nodes import Scalar
     from chain.reading.problems import MistakeError, Problems
     from chain.reading.values import read
@@ -66,7 +66,7 @@ def _margin(text):
         )
     node = Scalar(place.file, 1, len(name) + 2, value)
     try:
-        return name, read(node, BY_NAME[name].reads, Around(Problems()), name)
+        return name, read(node, BY_NAME[name].reads, ReadContext(Problems()), name)
     except MistakeError as mistake:
         raise LayoutError.at(mistake.place, mistake.what, mistake.instead) from mistake
 

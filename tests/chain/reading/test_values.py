@@ -2,7 +2,7 @@
 
 import pytest
 
-from chain.reading.around import Around, SpoiltError
+from chain.reading.context import ReadContext, SpoiltError
 from chain.reading.fields import read_fields
 from chain.reading.nodes import compose
 from chain.reading.problems import MistakeError, Problems
@@ -31,24 +31,24 @@ STAGES = ("room", "still", "mixing")
 
 
 def value(text, reads, **names):
-    around = Around(Problems(), STAGES, **names)
-    return read(compose(text, "l.yaml", around.problems), reads, around, "A1.key")
+    context = ReadContext(Problems(), STAGES, **names)
+    return read(compose(text, "l.yaml", context.problems), reads, context, "A1.key")
 
 
 def refusal(text, reads, **names):
     """Return what a value is refused with, less the file and line."""
-    around = Around(Problems(), STAGES, **names)
-    node = compose(text, "l.yaml", around.problems)
+    context = ReadContext(Problems(), STAGES, **names)
+    node = compose(text, "l.yaml", context.problems)
     try:
-        found = read(node, reads, around, "A1.key")
+        found = read(node, reads, context, "A1.key")
     except MistakeError as mistake:
-        around.problems.note(mistake)
+        context.problems.note(mistake)
     except SpoiltError:
         pass
     else:
         pytest.fail(f"{text} was read as {found}")
-    assert all(problem.place.line == 1 for problem in around.problems)
-    return [str(problem).removeprefix("l.yaml:1:") for problem in around.problems]
+    assert all(problem.place.line == 1 for problem in context.problems)
+    return [str(problem).removeprefix("l.yaml:1:") for problem in context.problems]
 
 
 # -- quantities -----------------------------------------------------------------------------
@@ -255,11 +255,11 @@ def test_text_stays_text(text):
 
 
 def test_a_key_without_a_value():
-    around = Around(Problems())
-    node = compose("loss:\n", "l.yaml", around.problems)
+    context = ReadContext(Problems())
+    node = compose("loss:\n", "l.yaml", context.problems)
     fields = {"loss": Parameter("loss", LOSS, "loss")}
-    assert read_fields(node, fields, around, "A1", dot="A1.").spoilt
-    assert [str(problem) for problem in around.problems] == [
+    assert read_fields(node, fields, context, "A1", dot="A1.").spoilt
+    assert [str(problem) for problem in context.problems] == [
         "l.yaml:1:6: A1.loss has no value; write it like '20 dB', or take the key out"
     ]
 
@@ -395,10 +395,10 @@ KEYS = {
 
 
 def fields(text):
-    around = Around(Problems(), STAGES)
-    node = compose(text, "l.yaml", around.problems)
-    found = read_fields(node, KEYS, around, "A1", dot="A1.")
-    return found, [str(problem).removeprefix("l.yaml:1:") for problem in around.problems]
+    context = ReadContext(Problems(), STAGES)
+    node = compose(text, "l.yaml", context.problems)
+    found = read_fields(node, KEYS, context, "A1", dot="A1.")
+    return found, [str(problem).removeprefix("l.yaml:1:") for problem in context.problems]
 
 
 def test_overrides_are_typed_as_what_they_replace():

@@ -7,7 +7,7 @@ from chain.reading.reach import Reach
 
 
 @dataclass
-class Around:
+class ReadContext:
     """The names that exist in the layout, and where mistakes are noted."""
 
     problems: Problems
