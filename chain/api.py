@@ -45,9 +45,9 @@ class Layout(plain.Layout):
 
     def settled(self):
         """Return the layout at its steady-state temperatures (`chain.heat.steady_state`)."""
-        from chain.heat.steady_state import settled
+        from chain.heat.steady_state import at_steady_state
 
-        return settled(self)
+        return at_steady_state(self)
 
     def warm(self):
         """Return the layout with everything at room temperature (`chain.measurement.warm`)."""

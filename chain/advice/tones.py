@@ -27,8 +27,8 @@ def pump_to_device(look):
         for hop in _before(look, paramp):
             if len(look.element(hop.id).kind.ports(look.element(hop.id).settings)) < 3:
                 continue
-            back = tone.leaving_ports_w.get(f"{hop.id}.{hop.enter}", 0.0)
-            on = tone.leaving_ports_w.get(f"{hop.id}.{hop.leave}", 0.0)
+            back = tone.outgoing_w.get(f"{hop.id}.{hop.enter}", 0.0)
+            on = tone.outgoing_w.get(f"{hop.id}.{hop.leave}", 0.0)
             if back > on:
                 yield _pump_remark(look, paramp, tone, hop, back, on)
 

@@ -207,7 +207,7 @@ def _sent(power):
             label, frequency_text(tone), f"{into} (and {len(more)} alike)" if more else into,
             "" if made else dbm(tone.injected_w),
             si(tone.injected_w, "W", 3), si(tone.given_w, "W", 3),
-            si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.leaving_w.values()), "W", 3),
+            si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.exiting_w.values()), "W", 3),
             residual_text(tone.closure),
         ))
     headings = ("tone", "frequency", "into", "sent dBm", "sent", "given by amplifiers", "absorbed",

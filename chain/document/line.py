@@ -90,12 +90,12 @@ def _levels(facts, group, tone):
         element = facts.layout.elements[key]
         for place, port in enumerate(element.ports):
             name = f"{key}.{port}"
-            into, out = tone.arriving_w.get(name, 0.0), tone.leaving_ports_w.get(name, 0.0)
+            into, out = tone.arriving_w.get(name, 0.0), tone.outgoing_w.get(name, 0.0)
             if max(into, out) < SMALLEST_W:
                 continue
             absorbed = tone.absorbed_w.get(key) if place == 0 else None
-            if tone.leaving_w.get(key, 0.0) > SMALLEST_W:
-                said = f"out {si(tone.leaving_w[key], 'W', 3)}"
+            if tone.exiting_w.get(key, 0.0) > SMALLEST_W:
+                said = f"out {si(tone.exiting_w[key], 'W', 3)}"
             else:
                 said = si(absorbed, "W", 3) if absorbed and absorbed > SMALLEST_W else ""
             rows.append((facts.id_text(key), port, dbm(into), dbm(out), said))
@@ -113,7 +113,7 @@ def _tone_csv(facts, group):
                 if port_name in tone.arriving_w:
                     rows.append((
                         name, key, port, float(tone.arriving_w[port_name]),
-                        float(tone.leaving_ports_w[port_name]),
+                        float(tone.outgoing_w[port_name]),
                         float(tone.absorbed_w.get(key, 0.0)),
                     ))
     return as_csv(("tone", "element", "port", "arriving_w", "leaving_w", "absorbed_w"), rows)

@@ -53,7 +53,7 @@ def _levels(power, signal, ax):
     x = np.arange(len(waves))
     _stages(layout, names, ax)
     for place, (name, tone) in enumerate(power.tones.items()):
-        watts = np.array([tone.leaving_ports_w.get(f"{w[0]}.{w[1]}", 0.0) for w in waves])
+        watts = np.array([tone.outgoing_w.get(f"{w[0]}.{w[1]}", 0.0) for w in waves])
         level = np.maximum(watt_to_dbm(watts), -1e3)
         shown = level > LOWEST_DBM
         if np.any(shown):
@@ -107,11 +107,14 @@ def _stages(layout, names, ax):
 
 def _heat(power, ax):
     stages = list(power.layout.stages)
-    tones = {name: tone for name, tone in power.tones.items() if any(tone.by_stage_w.values())}
+    tones = {
+        name: tone for name, tone in power.tones.items()
+        if any(tone.dissipated_by_stage_w.values())
+    }
     height = 0.8 / max(1, len(tones))
     top = np.arange(len(stages))
     for place, (name, tone) in enumerate(tones.items()):
-        watts = np.array([max(tone.by_stage_w[stage], 0.0) for stage in stages])
+        watts = np.array([max(tone.dissipated_by_stage_w[stage], 0.0) for stage in stages])
         ax.barh(top - 0.4 + (place + 0.5) * height, np.maximum(watts, 1e-30), height,
                 label=name, **style.fill(place))
     carried = power.cooling_w
@@ -119,7 +122,7 @@ def _heat(power, ax):
     for place, (i, watt) in enumerate(known):
         ax.plot([watt, watt], [i - 0.45, i + 0.45], label=None if place else "carries",
                 **LIMIT)
-    everything = [w for t in tones.values() for w in t.by_stage_w.values() if w > 1e-13]
+    everything = [w for t in tones.values() for w in t.dissipated_by_stage_w.values() if w > 1e-13]
     everything += [watt for _, watt in known]
     ax.set_xscale("log")
     if everything:

@@ -149,7 +149,7 @@ def heat_dict(heat, more=None):
             for key, by_stage in heat.elements.items()
         },
         "over": list(heat.over),
-        "runs_away": list(heat.settling.runs_away),
+        "no_steady_state": list(heat.steady_state.no_steady_state),
     }
     if more is not None:
         result["more"] = {
@@ -160,12 +160,12 @@ def heat_dict(heat, more=None):
 
 
 def _stage_dict(heat, name):
-    one, settled = heat.stages[name], heat.settling.stages[name]
+    one, steady = heat.stages[name], heat.steady_state.stages[name]
     return {
         "conduction_w": one.conduction_w, "conduction_in_w": one.conduction_in_w,
         "bias_w": one.bias_w, "tones_w": one.tones_w, "other_w": one.other_w,
         "total_w": one.total_w, "cooling_w": one.cooling_w, "margin_w": one.margin_w,
         "settled_k": one.settled_k, "temperature_k": one.temperature_k, "state": one.state,
-        "settled_total_w": settled.load_w if one.settled_k is not None else None,
+        "settled_total_w": steady.load_w if one.settled_k is not None else None,
         "known_w": one.known_w, "unknown": list(one.unknown), "over": one.over,
     }

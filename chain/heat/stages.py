@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from chain.heat.conduction import Conduction
-from chain.heat.steady_state import HOTTER, Settling, settle
+from chain.heat.steady_state import HOTTER, SteadyState, steady_state
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
@@ -34,7 +34,7 @@ class StageHeat:
     settled_k: float | None
     """Where it settles if the loads stay, kelvin."""
     state: str
-    """How it settles: see `chain.heat.steady_state.Settled.state`."""
+    """How it settles: see `chain.heat.steady_state.StageSteadyState.state`."""
     unknown: tuple[str, ...] = ()
     """Elements whose conduction to or from the stage is not known."""
     known_w: float = 0.0
@@ -86,7 +86,7 @@ class Heat:
     stages: Mapping[str, StageHeat]
     elements: Mapping[str, Mapping[str, ElementHeat]]
     """What each element brings to each stage that it heats or cools: {id: {stage: ...}}."""
-    settling: Settling
+    steady_state: SteadyState
     laws: Mapping[str, float | None]
     """conduction: what all stages get of it together, which is nothing, over what flows; energy:
     the worst closure of the tones."""
@@ -129,12 +129,12 @@ def heat(layout):
     Raises LayoutError where a material has no data at a temperature, or a tone's level cannot be.
     """
     conduction, powers = Conduction(layout), power(layout)
-    settling = settle(layout, conduction=conduction, powers=powers)
+    steady = steady_state(layout, conduction=conduction, powers=powers)
     elements = _elements(layout, conduction, powers)
-    stages = {name: _stage(layout, name, elements, settling) for name in layout.stages}
-    warnings = [*_said(layout, conduction, stages), *settling.warnings, *powers.warnings]
+    stages = {name: _stage(layout, name, elements, steady) for name in layout.stages}
+    warnings = [*_said(layout, conduction, stages), *steady.warnings, *powers.warnings]
     return Heat(
-        stages, elements, settling, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
+        stages, elements, steady, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
     )
 
 
@@ -168,7 +168,7 @@ def _elements(layout, conduction, powers):
     }
 
 
-def _stage(layout, name, elements, settling):
+def _stage(layout, name, elements, steady):
     stage, found = layout.stages[name], {}
     unknown, least = [], True
     sums = dict.fromkeys(("conduction_w", "conduction_in_w", "bias_w", "tones_w"), 0.0)
@@ -185,8 +185,8 @@ def _stage(layout, name, elements, settling):
     other_w = float(sum(stage.other_w.values()))
     return StageHeat(
         stage=name, temperature_k=stage.temperature_k, **found, other_w=other_w,
-        cooling_w=cooling_w(stage, stage.temperature_k), settled_k=settling.settled_k(name),
-        state=settling.stages[name].state, unknown=tuple(unknown),
+        cooling_w=cooling_w(stage, stage.temperature_k), settled_k=steady.settled_k(name),
+        state=steady.stages[name].state, unknown=tuple(unknown),
         known_w=sums["conduction_w"] + sums["bias_w"] + sums["tones_w"] + other_w, least=least,
     )
 

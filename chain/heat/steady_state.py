@@ -15,19 +15,19 @@ from chain.layout.cooling import cooling_w
 from chain.power.tones import power
 from chain.writing.numbers import si
 
-EVEN = 1e-9
+REL_TOL = 1e-9
 """Relative change of temperatures below which nothing moves any more."""
 
-MOST_ROUNDS = 60
+MAX_ROUNDS = 60
 """Rounds of tones after which temperatures that still move are told to swing."""
 
-MOST_SWEEPS = 2000
+MAX_SWEEPS = 2000
 
-SETTLED, HELD, COLDER, HOTTER, NO_DATA = "settled", "held", "colder", "hotter", "no data"
+STEADY, HELD, COLDER, HOTTER, NO_DATA = "settled", "held", "colder", "hotter", "no data"
 
 
 @dataclass(frozen=True)
-class Settled:
+class StageSteadyState:
     """What becomes of one stage."""
 
     stage: str
@@ -44,10 +44,10 @@ class Settled:
 
 
 @dataclass(frozen=True)
-class Settling:
+class SteadyState:
     """Every stage, and how the search went."""
 
-    stages: Mapping[str, Settled]
+    stages: Mapping[str, StageSteadyState]
     rounds: int
     swings: bool
     """True where temperatures still moved at the end: then none is settled."""
@@ -55,10 +55,10 @@ class Settling:
     def settled_k(self, stage):
         """Return the temperature (K) at which a stage settles, or None where unknown."""
         found = self.stages[stage]
-        return found.temperature_k if found.state == SETTLED and not self.swings else None
+        return found.temperature_k if found.state == STEADY and not self.swings else None
 
     @property
-    def runs_away(self):
+    def no_steady_state(self):
         """Stages that get more than they carry at the last point of their cooling."""
         return tuple(name for name, one in self.stages.items() if one.state == HOTTER)
 
@@ -80,15 +80,15 @@ class Settling:
         return said
 
 
-def settle(layout, *, conduction=None, powers=None):
-    """Return the Settling of a layout, begun at the temperatures that it gives.
+def steady_state(layout, *, conduction=None, powers=None):
+    """Return the SteadyState of a layout, begun at the temperatures that it gives.
 
     `conduction` and `powers`, a Power at those temperatures, save working them out once more.
     Raises LayoutError where a material has no data at a temperature that a stage is given.
     """
     conduction = conduction or Conduction(layout)
     here, found = layout, {}
-    for round_number in range(1, MOST_ROUNDS + 1):
+    for round_number in range(1, MAX_ROUNDS + 1):
         powers = powers or power(here)
         found = _Balance(here, conduction, own_loads_w(here, powers)).found()
         moved = max(
@@ -97,10 +97,10 @@ def settle(layout, *, conduction=None, powers=None):
         )
         here = here.with_temperatures({name: one.temperature_k for name, one in found.items()})
         # Without tones nothing but conduction moves, which is balanced already.
-        if moved < 100 * EVEN or not layout.tones:
-            return Settling(found, round_number, False)
+        if moved < 100 * REL_TOL or not layout.tones:
+            return SteadyState(found, round_number, False)
         powers = None
-    return Settling(found, MOST_ROUNDS, True)
+    return SteadyState(found, MAX_ROUNDS, True)
 
 
 def own_loads_w(layout, powers):
@@ -110,18 +110,18 @@ def own_loads_w(layout, powers):
         watt = element.kind.dissipates(element.settings)
         if watt and element.stage is not None:
             load[element.stage] += watt
-    for stage, watt in powers.by_stage_w.items():
+    for stage, watt in powers.dissipated_by_stage_w.items():
         load[stage] += watt
     return load
 
 
-def settled(layout):
+def at_steady_state(layout):
     """Return the layout at the temperatures where its stages settle, remarks said with results.
 
     A stage that is held or colder than its first point keeps that temperature.  Raises LayoutError
     where a stage runs away, swings, or would need data that a material has not.
     """
-    found = settle(layout)
+    found = steady_state(layout)
     for name, one in found.stages.items():
         if one.state in (HOTTER, NO_DATA):
             raise LayoutError.at(
@@ -141,7 +141,7 @@ def settled(layout):
 def _remarks(layout, found):
     """Return sentences on the temperatures that are used."""
     heads = {
-        SETTLED: "stages are at the temperatures where they settle",
+        STEADY: "stages are at the temperatures where they settle",
         COLDER: "stages that settle colder than their tables are taken at the first point",
     }
     for state, head in heads.items():
@@ -199,22 +199,22 @@ class _Balance:
         return carried - self.load(name, temperature_k)
 
     def found(self):
-        """Return {stage: Settled}."""
-        states = dict.fromkeys(self.free, SETTLED)
-        for _ in range(MOST_SWEEPS):
+        """Return {stage: StageSteadyState}."""
+        states = dict.fromkeys(self.free, STEADY)
+        for _ in range(MAX_SWEEPS):
             moved = 0.0
             for name in self.free:
                 before = self.temperature_k[name]
-                states[name], now = self._settle(name)
+                states[name], now = self._stage_state(name)
                 self.temperature_k[name] = now
                 moved = max(moved, abs(now - before) / now)
-            if moved < EVEN:
+            if moved < REL_TOL:
                 break
         return {
             name: self._said(name, states.get(name, HELD)) for name in self.layout.stages
         }
 
-    def _settle(self, name):
+    def _stage_state(self, name):
         """Return (state, temperature) of one stage with the others as they are."""
         low, high = self.free[name]
         if low > high:
@@ -227,15 +227,15 @@ class _Balance:
         if at_high < 0:
             return (HOTTER if high == points[-1][0] else NO_DATA), high
         if 0 in (at_low, at_high):
-            return SETTLED, low if at_low == 0 else high
-        return SETTLED, _root(
+            return STEADY, low if at_low == 0 else high
+        return STEADY, _root(
             lambda kelvin: self.spare(name, kelvin), (low, at_low), (high, at_high)
         )
 
     def _said(self, name, state):
         stage, kelvin = self.layout.stages[name], self.temperature_k[name]
         load = None if name in self.unknown else self.load(name, kelvin)
-        return Settled(name, state, kelvin, load, self._why(stage, state, kelvin, load))
+        return StageSteadyState(name, state, kelvin, load, self._why(stage, state, kelvin, load))
 
     def _why(self, stage, state, kelvin, load):
         at = si(kelvin, "K")
@@ -271,7 +271,7 @@ def _root(function, low, high):
             (c, at_c), (b, at_b) = (b, at_b), (a, at_a)
         a, at_a = x, value
         best, least = min(((a, at_a), (b, at_b)), key=lambda point: abs(point[1]))
-        near = EVEN * 1e-3 * best / abs(b - c)
+        near = REL_TOL * 1e-3 * best / abs(b - c)
         if least == 0 or near > 0.5:
             return best
         xi, phi = (a - b) / (c - b), (at_a - at_b) / (at_c - at_b)

@@ -65,7 +65,7 @@ def headrooms(power):
         ]
         into = sum(tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted)
         leave = element.leave or element.enter
-        out = [tone.leaving_ports_w[f"{element.id}.{leave}"] for tone in counted]
+        out = [tone.outgoing_w[f"{element.id}.{leave}"] for tone in counted]
         amplitudes = sum(
             np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
         )

@@ -31,7 +31,7 @@ def alike_tones(power):
         copy = base if dash and number.isdigit() else name
         made = name.partition(" ")[2]
         mark = (copy, made, tuple(tone.frequency_hz), tone.injected_w, tone.given_w,
-                tuple(tone.by_stage_w.values()))
+                tuple(tone.dissipated_by_stage_w.values()))
         groups.setdefault(mark, []).append(name)
     return {
         names[0] if len(names) == 1 else f"{names[0]} .. {names[-1]}": names
@@ -61,8 +61,8 @@ def element_table(power, tone):
         if absorbed and element.stage and carried[element.stage]:
             share = f"{100 * absorbed / carried[element.stage]:.3g} %"
         what = si(absorbed, "W", 3) if absorbed is not None and absorbed > SMALLEST_W else ""
-        if element.id in tone.leaving_w:
-            what = f"out {si(tone.leaving_w[element.id], 'W', 3)}"
+        if element.id in tone.exiting_w:
+            what = f"out {si(tone.exiting_w[element.id], 'W', 3)}"
         for place, (port, into, out) in enumerate(rows):
             first = place == 0
             table.add(
@@ -81,7 +81,7 @@ def _port_rows(tone, element):
     for port in element.ports:
         name = f"{element.id}.{port}"
         if name in tone.arriving_w:
-            into, out = tone.arriving_w[name], tone.leaving_ports_w[name]
+            into, out = tone.arriving_w[name], tone.outgoing_w[name]
             rows.append((port, into, out))
     seen = [row for row in rows if max(row[1:]) >= SMALLEST_W]
     return seen or rows[:1]
@@ -94,13 +94,13 @@ def stage_table(power):
         ["stage", "at", *groups, "all tones", "can carry", "%", ""], left={"stage", ""}
     )
     carried = power.cooling_w
-    for stage, watt in power.by_stage_w.items():
+    for stage, watt in power.dissipated_by_stage_w.items():
         part = None if not carried[stage] else watt / carried[stage]
         mark = "" if part is None or part < NOTICED else "<" if part <= 1 else "<<< too much"
         table.add(
             stage, si(power.layout.stages[stage].temperature_k, "K", 3),
             *(
-                si(sum(power.tones[name].by_stage_w[stage] for name in names), "W", 3)
+                si(sum(power.tones[name].dissipated_by_stage_w[stage] for name in names), "W", 3)
                 for names in groups.values()
             ),
             si(watt, "W", 3), "unknown" if carried[stage] is None else si(carried[stage], "W", 3),
@@ -241,7 +241,7 @@ def power_text(power):
         each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
         lines += [f"tone {label}, {frequency_text(tone)}, {head}{each}", ""]
         lines += [element_table(power, tone).text(), ""]
-        out = sum(tone.leaving_w.values())
+        out = sum(tone.exiting_w.values())
         lines += [
             f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
             f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + leaving {si(out, 'W')}; "
@@ -274,15 +274,15 @@ def power_dict(power):
                 "injected_w": tone.injected_w,
                 "arriving_dbm": tone.arriving_dbm,
                 "absorbed_w": dict(tone.absorbed_w),
-                "by_stage_w": dict(tone.by_stage_w),
-                "leaving_w": dict(tone.leaving_w),
+                "by_stage_w": dict(tone.dissipated_by_stage_w),
+                "leaving_w": dict(tone.exiting_w),
                 "given_w": tone.given_w,
                 "closure": tone.closure,
                 "idler_of": power.idler_of.get(name),
             }
             for name, tone in power.tones.items()
         },
-        "by_stage_w": power.by_stage_w,
+        "by_stage_w": power.dissipated_by_stage_w,
         "cooling_w": power.cooling_w,
         "over": list(power.over),
         "levels": [

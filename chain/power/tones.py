@@ -24,14 +24,15 @@ class TonePower:
     """What the outside connector sends in."""
     arriving_w: Mapping[str, float]
     """Power of the wave arriving at each port, by `id.port`."""
-    leaving_ports_w: Mapping[str, float]
+    outgoing_w: Mapping[str, float]
     """Power of the wave leaving each port."""
     absorbed_w: Mapping[str, float]
     absorbed_at_w: Mapping[str, Mapping[str, float]]
     """The same, stage by stage: a cable's goes to its anchors; none for what has no stage."""
-    by_stage_w: Mapping[str, float]
-    leaving_w: Mapping[str, float]
-    """What each outside connector takes."""
+    dissipated_by_stage_w: Mapping[str, float]
+    """Power dissipated at each stage, watt."""
+    exiting_w: Mapping[str, float]
+    """Power that exits by each outside connector, watt, by its id."""
     given_w: float
     """What amplifiers add (and, of an idler, what is made at it)."""
     closure: float
@@ -48,9 +49,19 @@ class TonePower:
 
         return replace(
             self, name=name, arriving_w=of_ports(self.arriving_w),
-            leaving_ports_w=of_ports(self.leaving_ports_w), absorbed_w=of_ids(self.absorbed_w),
-            absorbed_at_w=of_ids(self.absorbed_at_w), leaving_w=of_ids(self.leaving_w),
+            outgoing_w=of_ports(self.outgoing_w), absorbed_w=of_ids(self.absorbed_w),
+            absorbed_at_w=of_ids(self.absorbed_at_w), exiting_w=of_ids(self.exiting_w),
         )
+
+    @property
+    def by_stage_w(self):
+        """The dissipated power by stage, under the name that programs lean on."""
+        return self.dissipated_by_stage_w
+
+    @property
+    def leaving_w(self):
+        """The exiting power by connector, under the name that programs lean on."""
+        return self.exiting_w
 
     @property
     def arriving_dbm(self):
@@ -82,9 +93,14 @@ class Power:
 
     @property
     def by_stage_w(self):
-        """What all tones together leave at each stage, watt."""
+        """The dissipated power by stage, under the name that programs lean on."""
+        return self.dissipated_by_stage_w
+
+    @property
+    def dissipated_by_stage_w(self):
+        """Power of all tones together dissipated at each stage, watt."""
         return {
-            stage: sum(tone.by_stage_w[stage] for tone in self.tones.values())
+            stage: sum(tone.dissipated_by_stage_w[stage] for tone in self.tones.values())
             for stage in self.layout.stages
         }
 
@@ -101,7 +117,7 @@ class Power:
         """Stages that get more from tones than they can carry."""
         carried = self.cooling_w
         return tuple(
-            stage for stage, watt in self.by_stage_w.items()
+            stage for stage, watt in self.dissipated_by_stage_w.items()
             if carried[stage] is not None and watt > carried[stage]
         )
 
@@ -247,7 +263,7 @@ class _Scaled:
     def result(self, name, side):
         """Return the TonePower of the waves at the signal (1) or at the idler (-1)."""
         layout, network = self.network.layout, self.network
-        arriving, leaving_ports, absorbed, at_stages, leaving = {}, {}, {}, {}, {}
+        arriving, outgoing, absorbed, at_stages, exiting = {}, {}, {}, {}, {}
         given = injected = 0.0
         for block in network.blocks:
             if side not in block.nport.sidebands:
@@ -259,27 +275,27 @@ class _Scaled:
                     continue
                 arriving[f"{key}.{port}"] = self._watt(magnitude2(into.get(index, 0.0)), side)
                 out = magnitude2(self.waves.get(block.waves[index], 0.0))
-                leaving_ports[f"{key}.{port}"] = self._watt(out, side)
+                outgoing[f"{key}.{port}"] = self._watt(out, side)
             kept = self._kept(block, side)
             if self.source in block.waves and side > 0:
                 injected, kept = self._injected(block, into, kept)
             if element.kind.outside:
-                leaving[block.id] = kept
+                exiting[block.id] = kept
             elif network.amplifies(element):
                 given -= kept
             else:
                 absorbed[block.id] = kept
                 at_stages[block.id] = self._to_stages(element, kept, into, side)
         put_in = injected + given
-        out = sum(absorbed.values()) + sum(leaving.values())
+        out = sum(absorbed.values()) + sum(exiting.values())
         closure = abs(put_in - out) / abs(put_in) if put_in else 0.0
         f = network.frequency_hz if side > 0 else network.idler_hz
         by_stage = dict.fromkeys(layout.stages, 0.0)
         for parts in at_stages.values():
             for stage, watt in parts.items():
                 by_stage[stage] += watt
-        return TonePower(name, f, injected, arriving, leaving_ports, absorbed, at_stages, by_stage,
-                         leaving, given, closure)
+        return TonePower(name, f, injected, arriving, outgoing, absorbed, at_stages, by_stage,
+                         exiting, given, closure)
 
     def _kept(self, block, side):
         """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""

@@ -63,9 +63,9 @@ def read_layout(words):
     words.accepted = layout.accepted
     if not getattr(words, "settled", False):
         return layout
-    from chain.heat.steady_state import settled
+    from chain.heat.steady_state import at_steady_state
 
-    return settled(layout)
+    return at_steady_state(layout)
 
 
 def read_whole(text, option):

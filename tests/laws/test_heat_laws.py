@@ -120,7 +120,7 @@ def test_a_warmer_top_sends_more_down(write_layout, warm, step, coax):
 
 # -- settling -----------------------------------------------------------------------------------
 
-SETTLING = """band: {{start: 5 GHz, stop: 5 GHz, points: 1}}
+STEADY = """band: {{start: 5 GHz, stop: 5 GHz, points: 1}}
 stages:
   room:  {{temperature: 300 K}}
   plate: {{temperature: 4 K, cooling: {{0.5 K: 0 W, 5 K: 1 W, 30 K: 30 W}}, other: {{load: {plate!r} W}}}}
@@ -141,9 +141,9 @@ loads = st.fixed_dictionaries({
 @given(loads=loads, begin=st.tuples(st.floats(0.6, 29), st.floats(0.002, 19)))
 @FEW
 def test_settling_does_not_depend_on_where_it_begins(write_layout, loads, begin):
-    layout = write_layout(SETTLING.format(**loads))
+    layout = write_layout(STEADY.format(**loads))
     plate, base = begin
-    other = layout.with_temperatures({"plate": plate, "base": base}).heat().settling
+    other = layout.with_temperatures({"plate": plate, "base": base}).heat().steady_state
     found = layout.heat()
     for name in ("plate", "base"):
         kelvin = found.stages[name].settled_k
@@ -161,8 +161,9 @@ def test_settling_does_not_depend_on_where_it_begins(write_layout, loads, begin)
 @given(loads=loads, more=st.floats(1.01, 3), which=st.sampled_from(["plate", "base"]))
 @FEW
 def test_settling_rises_with_load(write_layout, loads, more, which):
-    before = write_layout(SETTLING.format(**loads)).heat().settling
-    after = write_layout(SETTLING.format(**{**loads, which: more * loads[which]})).heat().settling
+    before = write_layout(STEADY.format(**loads)).heat().steady_state
+    heavier = {**loads, which: more * loads[which]}
+    after = write_layout(STEADY.format(**heavier)).heat().steady_state
     for name in ("plate", "base"):
         assert after.settled_k(name) >= before.settled_k(name) * (1 - 1e-8)
     assert after.settled_k(which) > before.settled_k(which)

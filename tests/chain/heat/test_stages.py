@@ -96,7 +96,7 @@ signals: {main: {from: S, to: R}}
 def test_bias_and_tones_are_in_the_sum(write_layout):
     layout = write_layout(BAND + STAGES + ACTIVE)
     heat = layout.heat()
-    tones = layout.power().by_stage_w
+    tones = layout.power().dissipated_by_stage_w
     for name, stage in heat.stages.items():
         assert stage.tones_w == pytest.approx(tones[name], rel=1e-12)
         parts = stage.conduction_w + stage.bias_w + stage.tones_w + stage.other_w
@@ -231,7 +231,7 @@ def test_a_loom_takes_no_part_in_the_microwave_network(write_layout):
     a, b = bare.budget("main"), wired.budget("main")
     assert b.system_noise_quanta == pytest.approx(a.system_noise_quanta, rel=1e-15)
     assert "L" not in b.shares_quanta
-    assert wired.power().by_stage_w == bare.power().by_stage_w
+    assert wired.power().dissipated_by_stage_w == bare.power().dissipated_by_stage_w
 
 
 @pytest.mark.parametrize(("gauge", "mm"), [(24, 0.511), (30, 0.255), (36, 0.127), (40, 0.0799)])
@@ -380,12 +380,12 @@ tones: {tone: {into: E, frequency: 5 GHz, power: -20 dBm}}
     text = text.replace("coax: own}", "coax: cupronickel-2.19}")
     tones = write_layout(text).power().tones
     assert tones["tone-1"].absorbed_at_w["V-1"]["plate"] > 0
-    for field in ("arriving_w", "leaving_ports_w", "absorbed_w", "leaving_w", "absorbed_at_w"):
+    for field in ("arriving_w", "outgoing_w", "absorbed_w", "exiting_w", "absorbed_at_w"):
         shared, own = getattr(tones["tone-2"], field), getattr(tones["tone-3"], field)
         assert {key.replace("-2", "-3") for key in shared} == set(own)
         for key, value in shared.items():
             assert own[key.replace("-2", "-3")] == pytest.approx(value, rel=1e-12)
-    assert tones["tone-2"].by_stage_w == pytest.approx(tones["tone-3"].by_stage_w, rel=1e-12)
+    assert tones["tone-2"].dissipated_by_stage_w == pytest.approx(tones["tone-3"].dissipated_by_stage_w, rel=1e-12)
 
 
 def test_text_says_the_same(run):

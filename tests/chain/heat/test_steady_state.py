@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from chain import LayoutError
-from chain.heat import steady_state as settling
+from chain.heat import steady_state
 from chain.layout.cooling import cooling_w
 
 BAND = "band: {start: 5 GHz, stop: 5 GHz, points: 1}\n"
@@ -121,11 +121,11 @@ def test_neighbours_matter(write_layout):
 
 def test_where_it_begins_and_the_order_of_stages_do_not_matter(write_layout):
     layout = write_layout(CHAIN + TONES)
-    first = layout.heat().settling
+    first = layout.heat().steady_state
     begun = layout.with_temperatures(
         {"shield": 59, "plate": 2.6, "still": 1.2, "middle": 0.06, "mixing": 0.099}
-    ).heat().settling
-    turned = replace(layout, stages=dict(reversed(layout.stages.items()))).heat().settling
+    ).heat().steady_state
+    turned = replace(layout, stages=dict(reversed(layout.stages.items()))).heat().steady_state
     for name in COLD:
         assert begun.settled_k(name) == pytest.approx(first.settled_k(name), rel=3e-7)
         assert turned.settled_k(name) == pytest.approx(first.settled_k(name), rel=3e-7)
@@ -134,12 +134,12 @@ def test_where_it_begins_and_the_order_of_stages_do_not_matter(write_layout):
 @pytest.mark.parametrize("stage", COLD)
 def test_more_load_makes_no_stage_colder(write_layout, stage):
     layout = write_layout(CHAIN)
-    before = layout.heat().settling
+    before = layout.heat().steady_state
     more = dict(layout.stages)
     own = more[stage]
     extra = 0.02 * own.cooling[-1][1]
     more[stage] = replace(own, other_w={**own.other_w, "more": extra})
-    after = replace(layout, stages=more).heat().settling
+    after = replace(layout, stages=more).heat().steady_state
     assert after.settled_k(stage) > before.settled_k(stage)
     for name in COLD:
         assert after.settled_k(name) >= before.settled_k(name) * (1 - 1e-9)
@@ -155,7 +155,7 @@ def test_running_away_is_said_and_is_a_no(run, tmp_path):
     found = json.loads(out)
     assert status == 1
     assert found["stages"]["base"]["settled_k"] is None
-    assert found["runs_away"] == ["base"]
+    assert found["no_steady_state"] == ["base"]
     assert any("base runs away: at 100 mK, the last point of its cooling, it gets 500 uW and "
                "carries 450 uW" in text for text in found["warnings"])
 
@@ -175,8 +175,8 @@ def test_less_than_the_first_point_is_unknown_and_said(run, tmp_path):
 def test_a_stage_without_cooling_is_held(write_layout):
     heat = write_layout(CHAIN, "stages.still.cooling=").heat()
     assert heat.stages["still"].settled_k is None
-    assert heat.settling.stages["still"].state == "held"
-    assert heat.settling.stages["still"].temperature_k == 0.9
+    assert heat.steady_state.stages["still"].state == "held"
+    assert heat.steady_state.stages["still"].temperature_k == 0.9
     assert heat.stages["plate"].settled_k is not None
 
 
@@ -187,7 +187,7 @@ def test_an_unknown_load_is_not_settled(write_layout):
     ).heat()
     for name in ("plate", "mixing"):
         assert heat.stages[name].settled_k is None
-        assert heat.settling.stages[name].state == "held"
+        assert heat.steady_state.stages[name].state == "held"
     assert any("what mixing gets is unknown, so it is held at 15 mK" in t for t in heat.warnings)
     assert heat.stages["shield"].settled_k is not None
 
@@ -199,16 +199,16 @@ def test_a_material_that_ends_is_said_and_not_continued(write_layout):
     text = text.replace("still:  {temperature: 0.9 K", "still:  {temperature: 1.1 K")
     heat = write_layout(text, "stages.still.other={heater: 1 mW}").heat()
     assert heat.stages["still"].settled_k is None
-    assert heat.settling.stages["still"].state == "no data"
+    assert heat.steady_state.stages["still"].state == "no data"
     assert any("still would settle where materials that touch it have no data: they end at 1 K"
                in warning for warning in heat.warnings)
 
 
 def test_temperatures_that_still_move_are_not_given(write_layout, monkeypatch):
-    monkeypatch.setattr(settling, "MOST_ROUNDS", 1)
+    monkeypatch.setattr(steady_state, "MAX_ROUNDS", 1)
     layout = write_layout(CHAIN + TONES)
     heat = layout.heat()
-    assert heat.settling.swings
+    assert heat.steady_state.swings
     assert all(stage.settled_k is None for stage in heat.stages.values())
     assert any("temperatures still move after 1 rounds" in text for text in heat.warnings)
     with pytest.raises(LayoutError, match="temperatures still move"):

@@ -46,10 +46,10 @@ def test_a_pump_through_a_coupler_with_its_spare_port_loaded_cold(write_layout):
     assert tone.absorbed_w["C"] == pytest.approx(at_coupler * 0.99, rel=1e-9)
     assert tone.absorbed_w["X"] == pytest.approx(1e-6 * (1 - 10**-0.1), rel=1e-9)
     assert tone.absorbed_w["T"] == pytest.approx(1e-6 * 10**-0.1, rel=1e-9)
-    assert tone.by_stage_w["base"] == pytest.approx(
+    assert tone.dissipated_by_stage_w["base"] == pytest.approx(
         at_coupler * 0.99 + 1e-6 * (1 - 10**-0.1), rel=1e-9
     )
-    assert tone.by_stage_w["plate"] == pytest.approx(
+    assert tone.dissipated_by_stage_w["plate"] == pytest.approx(
         at_coupler * 9 + 1e-6 * 10**-0.1, rel=1e-9
     )
     assert tone.closure < 1e-12
@@ -88,8 +88,8 @@ tones: {t: {into: S, frequency: 5 GHz, power: 1 mW}}
     place = 1 / a - 1 / (math.exp(a) - 1)
     absorbed = 1e-3 * (1 - 10**-0.6)
     assert tone.absorbed_w["C"] == pytest.approx(absorbed, rel=1e-9)
-    assert tone.by_stage_w["room"] == pytest.approx(absorbed * (1 - place), rel=1e-9)
-    assert tone.by_stage_w["base"] == pytest.approx(absorbed * place + 1e-3 * 10**-0.6, rel=1e-9)
+    assert tone.dissipated_by_stage_w["room"] == pytest.approx(absorbed * (1 - place), rel=1e-9)
+    assert tone.dissipated_by_stage_w["base"] == pytest.approx(absorbed * place + 1e-3 * 10**-0.6, rel=1e-9)
 
 
 def test_a_signal_tone_makes_an_idler_with_its_own_row(write_layout):
@@ -152,7 +152,7 @@ tones: {{t: {{into: S, frequency: 5 GHz, power: 1 nW}}}}
 """)
     tone = power(layout).tones["t"]
     assert tone.closure < 1e-10
-    assert sum(tone.by_stage_w.values()) == pytest.approx(sum(tone.absorbed_w.values()), rel=1e-9)
+    assert sum(tone.dissipated_by_stage_w.values()) == pytest.approx(sum(tone.absorbed_w.values()), rel=1e-9)
     for key, watt in tone.absorbed_w.items():
         assert watt >= -1e-12 * (tone.injected_w + abs(tone.given_w)), key
 
