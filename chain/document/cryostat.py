@@ -35,7 +35,7 @@ MOST_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
-def cryostat_page(facts, ways):
+def cryostat_page(facts, links):
     """Return the Page of the cryostat."""
     blocks = [
         *_line_blocks(facts), *_signal_blocks(facts),
@@ -43,21 +43,21 @@ def cryostat_page(facts, ways):
         *_drawing_blocks(facts), *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
         *source_blocks(facts), *layout_blocks(facts),
     ]
-    return Page("index", facts.layout.title, tuple(blocks), facts.standing, ways)
+    return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
 
 
-def lists_page(facts, ways):
+def lists_page(facts, links):
     """Return the Page of parts and joints."""
-    return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), ways)
+    return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
 
 
-def labels_page(facts, ways):
+def labels_page(facts, links):
     """Return the Page of labels."""
-    return _side_page(facts, "labels", "Labels", label_blocks(facts), ways)
+    return _side_page(facts, "labels", "Labels", label_blocks(facts), links)
 
 
-def _side_page(facts, name, title, blocks, ways):
-    return Page(name, title, tuple(blocks), f"{facts.layout.title} · {facts.standing}", ways)
+def _side_page(facts, name, title, blocks, links):
+    return Page(name, title, tuple(blocks), f"{facts.layout.title} · {facts.provenance}", links)
 
 
 def _line_blocks(facts):
@@ -120,7 +120,7 @@ def _legend(facts):
 
 
 def _signal_blocks(facts):
-    if not facts.ways:
+    if not facts.paths:
         return []
     return [Heading("Signals"), signal_table(facts)]
 

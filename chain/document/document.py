@@ -42,12 +42,12 @@ _OTHERS = (
 
 def _pages(facts):
     for group in facts.groups:
-        yield line_page(facts, group, _ways(facts.page_of[group.first]))
+        yield line_page(facts, group, _links(facts.page_of[group.first]))
     for name, _, make in _OTHERS:
-        yield make(facts, _ways(name))
+        yield make(facts, _links(name))
 
 
-def _ways(here):
+def _links(here):
     return tuple(Link(title, name) for name, title, _ in _OTHERS if name != here)
 
 

@@ -10,7 +10,7 @@ from chain.heat.stages import heat
 from chain.layout.equal_lines import equal_lines
 from chain.measurement.warm import warmed
 from chain.noise.budget import budget
-from chain.pages.provenance import Standing
+from chain.pages.provenance import Provenance
 from chain.power.tones import power
 
 
@@ -21,7 +21,7 @@ class Unknown:
         self.why = why
 
 
-class Facts(Standing):
+class Facts(Provenance):
     """A layout with its answers, its names on pages, its files."""
 
     def __init__(self, layout):
@@ -82,7 +82,7 @@ class Facts(Standing):
         return series(self.layout)
 
     @functools.cached_property
-    def ways(self):
+    def paths(self):
         """Ids on the way of each signal, by its name; signals of equal copies once."""
         found = {}
         for name, signal in self.layout.signals.items():
@@ -105,7 +105,7 @@ class Facts(Standing):
     def signals_of(self, group):
         """Return the names of the signals that pass a line."""
         own = set(self.layout.lines[group.first].elements)
-        return [name for name, ids in self.ways.items() if own & set(ids)]
+        return [name for name, ids in self.paths.items() if own & set(ids)]
 
 
 def _file_stems(names, before):

@@ -9,7 +9,7 @@ from chain.power.power_text import SMALLEST_W, dbm, frequency_text
 from chain.writing.numbers import si
 
 
-def line_page(facts, group, ways):
+def line_page(facts, group, links):
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]
@@ -34,8 +34,8 @@ def line_page(facts, group, ways):
     blocks += [Heading("Joints"), joint_table(
         layout, joints, caption="Of the first of these lines." if group.count > 1 else "",
     )]
-    standing = f"{layout.title} · {facts.standing}"
-    return Page(stem, f"Line {group.name}", tuple(blocks), standing, ways)
+    provenance = f"{layout.title} · {facts.provenance}"
+    return Page(stem, f"Line {group.name}", tuple(blocks), provenance, links)
 
 
 def _caption(facts, group):

@@ -20,7 +20,7 @@ def signal_table(facts):
     headings = ("signal", "from", "to", "at GHz", "gain dB", "noise at the end photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
     rows = []
-    for name in facts.ways:
+    for name in facts.paths:
         found = facts.budget(name)
         if isinstance(found, Unknown):
             rows.append((f"{name}: {found.why}",))

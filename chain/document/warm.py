@@ -13,7 +13,7 @@ FEW = 3
 """Frequencies at which levels are told."""
 
 
-def warm_page(facts, ways):
+def warm_page(facts, links):
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
     blocks = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):
@@ -32,8 +32,8 @@ def warm_page(facts, ways):
             Paragraph("Part by part: chain warm LAYOUT --open PORT.", "note"),
             Heading("Done"), Lines(("date", "name", "analyser")),
         ]
-    standing = f"{facts.layout.title} · {facts.standing}"
-    return Page("warm", "Warm sheet", tuple(blocks), standing, ways)
+    provenance = f"{facts.layout.title} · {facts.provenance}"
+    return Page("warm", "Warm sheet", tuple(blocks), provenance, links)
 
 
 def _at_devices(layout):

@@ -3,7 +3,7 @@
 from chain.drawing.picture import FONT
 from chain.drawing.spots import ports_of
 from chain.drawing.svg import escape, tag, title, wrap
-from chain.drawing.symbols import STROKE, Look, on_the_way, symbol_of
+from chain.drawing.symbols import STROKE, SymbolContext, cable_marks, symbol_of
 
 _ACROSS, _CELL, _HEIGHT = 6, 118.0, 76.0
 
@@ -31,11 +31,11 @@ def _entry(name, element, x, y):
     at = f"translate({x:g} {y:g})"
     if element.from_stage is not None or not element.ports:
         # What runs between stages is a mark on a wire.
-        strokes = tag("path", d="M-20 0L20 0") + "".join(on_the_way(name))
+        strokes = tag("path", d="M-20 0L20 0") + "".join(cable_marks(name))
         upright = ""
     else:
         ports = ports_of(element)
-        drawn = symbol_of(Look(element, ports.anchors, ports.reach))
+        drawn = symbol_of(SymbolContext(element, ports.anchors, ports.reach))
         strokes, upright = "".join(drawn.turned), "".join(drawn.upright)
     words = [
         tag("text", escape(line), x=x, y=y + 34 + 12 * row, font_size=10, text_anchor="middle",

@@ -2,7 +2,7 @@
 
 from chain.drawing.labels import LEADING, PORT_SIZE, element_title
 from chain.drawing.svg import escape, number, path, tag, title, wrap
-from chain.drawing.symbols import STROKE, Look, load, on_the_way, symbol_of
+from chain.drawing.symbols import STROKE, SymbolContext, cable_marks, load, symbol_of
 from chain.drawing.wires import crossings
 
 FAINT = "#6f6f6f"
@@ -95,7 +95,7 @@ class Picture:
             # A bare wire is hard to point at.
             target = tag("rect", x=-8, y=-12, width=16, height=24, fill="#fff",
                          fill_opacity=0, stroke="none")
-            strokes = "".join(on_the_way(cable.kind.name))
+            strokes = "".join(cable_marks(cable.kind.name))
             found.append(tag(
                 "g", said + tag("g", target + strokes, transform=_shift(x, y)),
                 fill="none", stroke=FAINT if faint else STROKE, stroke_width=1.3,
@@ -109,7 +109,7 @@ class Picture:
 
     def _symbol(self, spot):
         element = spot.element
-        drawn = symbol_of(Look(element, spot.ports.anchors, spot.ports.reach))
+        drawn = symbol_of(SymbolContext(element, spot.ports.anchors, spot.ports.reach))
         a, b, c, d = spot.matrix
         turn = f"matrix({a} {b} {c} {d} {number(spot.x)} {number(spot.y)})"
         frame = "" if element.settings["state"] == "ok" else _frame(spot.box)

@@ -23,7 +23,7 @@ STROKE = "#1c1c1c"
 
 
 @dataclass(frozen=True)
-class Look:
+class SymbolContext:
     """What a symbol needs to know of its element."""
 
     element: object
@@ -64,11 +64,11 @@ def symbol(*names):
     return register
 
 
-def symbol_of(look):
+def symbol_of(context):
     """Return the Symbol of an element: leads to every port, and the body."""
-    kind = look.element.kind
+    kind = context.element.kind
     draw = SYMBOLS.get(kind.symbol or kind.name, _plain)
-    return draw(look)
+    return draw(context)
 
 
 # -- pieces -------------------------------------------------------------------------------------
@@ -79,8 +79,8 @@ def line(x1, y1, x2, y2):
     return tag("path", d=path([(x1, y1), (x2, y2)]))
 
 
-def _rect(look, fill="#fff"):
-    return tag("rect", x=-look.body, y=-HALF, width=2 * look.body, height=2 * HALF, fill=fill)
+def _rect(context, fill="#fff"):
+    return tag("rect", x=-context.body, y=-HALF, width=2 * context.body, height=2 * HALF, fill=fill)
 
 
 def _circle(x, y, r, fill="#fff"):
@@ -104,10 +104,10 @@ def _arrow(x1, y1, x2, y2, size=4.0):
     return line(x1, y1, x2, y2) + head
 
 
-def _leads(look, inner=None, side_inner=HALF):
-    inner = look.body if inner is None else inner
+def _leads(context, inner=None, side_inner=HALF):
+    inner = context.body if inner is None else inner
     strokes = []
-    for x, y in look.anchors.values():
+    for x, y in context.anchors.values():
         if y:
             strokes.append(line(x, side_inner, x, y))
         else:
@@ -115,27 +115,27 @@ def _leads(look, inner=None, side_inner=HALF):
     return strokes
 
 
-def _boxed(look, *inside, text=""):
+def _boxed(context, *inside, text=""):
     upright = [word(text)] if text else []
-    return Symbol([*_leads(look), _rect(look), *inside], upright)
+    return Symbol([*_leads(context), _rect(context), *inside], upright)
 
 
-def _plain(look):
+def _plain(context):
     """A plain box with the first letters of the kind's name."""
-    return _boxed(look, text=look.element.kind.name[:3])
+    return _boxed(context, text=context.element.kind.name[:3])
 
 
 # -- ends ---------------------------------------------------------------------------------------
 
 
 @symbol("port")
-def _port(look):
-    return Symbol([*_leads(look, 7), _circle(0, 0, 7), _circle(0, 0, 2, STROKE)], [])
+def _port(context):
+    return Symbol([*_leads(context, 7), _circle(0, 0, 7), _circle(0, 0, 2, STROKE)], [])
 
 
 @symbol("termination")
-def _termination(look):
-    return Symbol([*_leads(look, 10), *load(-10)], [])
+def _termination(context):
+    return Symbol([*_leads(context, 10), *load(-10)], [])
 
 
 def load(start):
@@ -150,13 +150,13 @@ def load(start):
 
 
 @symbol("attenuator")
-def _attenuator(look):
-    return _boxed(look, text="dB")
+def _attenuator(context):
+    return _boxed(context, text="dB")
 
 
 @symbol("amplifier")
-def _amplifier(look):
-    return Symbol([*_leads(look, 13), _triangle()], [])
+def _amplifier(context):
+    return Symbol([*_leads(context, 13), _triangle()], [])
 
 
 def _triangle():
@@ -164,24 +164,24 @@ def _triangle():
 
 
 @symbol("paramp")
-def _paramp(look):
-    return Symbol([*_leads(look, 13, side_inner=5), _triangle(), line(-9, -12, -9, 12)], [])
+def _paramp(context):
+    return Symbol([*_leads(context, 13, side_inner=5), _triangle(), line(-9, -12, -9, 12)], [])
 
 
 @symbol("isolator")
-def _isolator(look):
-    return _boxed(look, _arrow(-9, 0, 9, 0))
+def _isolator(context):
+    return _boxed(context, _arrow(-9, 0, 9, 0))
 
 
 @symbol("cable")
-def _jumper(look):
+def _jumper(context):
     ring = _circle(0, 0, 6, "none")
-    return Symbol([line(-look.reach, 0, look.reach, 0), ring], [])
+    return Symbol([line(-context.reach, 0, context.reach, 0), ring], [])
 
 
 @symbol("dc-block")
-def _dc_block(look):
-    return Symbol([*_leads(look, 2.5), *_plates(0)], [])
+def _dc_block(context):
+    return Symbol([*_leads(context, 2.5), *_plates(0)], [])
 
 
 def _plates(x):
@@ -194,8 +194,8 @@ _STRUCK = {
 
 
 @symbol("filter")
-def _filter(look):
-    return Symbol([*_leads(look), _rect(look)], waves(look.setting("shape")))
+def _filter(context):
+    return Symbol([*_leads(context), _rect(context)], waves(context.setting("shape")))
 
 
 def waves(shape):
@@ -211,38 +211,38 @@ def waves(shape):
 
 
 @symbol("cavity")
-def _cavity(look):
+def _cavity(context):
     ring = tag("ellipse", cx=0, cy=0, rx=8, ry=8, fill="none")
-    return _boxed(look, ring, line(-look.body, 0, -8, 0), line(8, 0, look.body, 0))
+    return _boxed(context, ring, line(-context.body, 0, -8, 0), line(8, 0, context.body, 0))
 
 
 @symbol("infrared-filter")
-def _infrared(look):
-    return _boxed(look, text="IR")
+def _infrared(context):
+    return _boxed(context, text="IR")
 
 
 @symbol("device")
-def _device(look):
-    inner = tag("rect", x=-look.body + 3, y=-HALF + 3, width=2 * look.body - 6,
+def _device(context):
+    inner = tag("rect", x=-context.body + 3, y=-HALF + 3, width=2 * context.body - 6,
                 height=2 * HALF - 6, fill="none")
-    return _boxed(look, inner)
+    return _boxed(context, inner)
 
 
 @symbol("measured")
-def _measured(look):
-    return _boxed(look, text="S")
+def _measured(context):
+    return _boxed(context, text="S")
 
 
 # -- more ports ---------------------------------------------------------------------------------
 
 
 @symbol("coupler")
-def _coupler(look):
-    a = look.anchors
+def _coupler(context):
+    a = context.anchors
     pairs = [("in", "out"), ("coupled", "isolated")]
     rails = [_rail(a[one], a[other]) for one, other in pairs if one in a and other in a]
     cross = [line(-6, 0, 6, 9), line(6, 0, -6, 9)]
-    return Symbol([_rect(look), *rails, *cross], [])
+    return Symbol([_rect(context), *rails, *cross], [])
 
 
 def _rail(start, end):
@@ -257,15 +257,15 @@ def _rail(start, end):
 
 
 @symbol("hybrid")
-def _hybrid(look):
+def _hybrid(context):
     cross = [line(-8, -8, 8, 8), line(-8, 8, 8, -8)]
-    return _boxed(look, *cross)
+    return _boxed(context, *cross)
 
 
 @symbol("circulator")
-def _circulator(look):
+def _circulator(context):
     angles = [math.degrees(math.atan2(y, x)) % 360 for x, y in (
-        look.anchors[port] for port in ("1", "2", "3") if port in look.anchors
+        context.anchors[port] for port in ("1", "2", "3") if port in context.anchors
     )]
     clockwise = len(angles) < 3 or (angles[1] - angles[0]) % 360 < (angles[2] - angles[0]) % 360
     start, end = (200, 340) if clockwise else (340, 200)
@@ -276,60 +276,60 @@ def _circulator(look):
               f"{number(x2)} {number(y2)}", fill="none")
     along = tip + (math.pi / 2 if clockwise else -math.pi / 2)
     back = _arrow(x2 - math.cos(along), y2 - math.sin(along), x2, y2)
-    return Symbol([*_leads(look, HALF), _circle(0, 0, HALF), arc, back], [])
+    return Symbol([*_leads(context, HALF), _circle(0, 0, HALF), arc, back], [])
 
 
-def _fork(look, common):
+def _fork(context, common):
     """Return strokes from one port to every other, inside the body."""
-    x, y = look.anchors.get(common, (-look.reach, 0.0))
-    root = (math.copysign(look.body, x), 0) if not y else (x, HALF)
+    x, y = context.anchors.get(common, (-context.reach, 0.0))
+    root = (math.copysign(context.body, x), 0) if not y else (x, HALF)
     strokes = []
-    for port, (px, py) in look.anchors.items():
+    for port, (px, py) in context.anchors.items():
         if port != common:
-            end = (px, HALF) if py else (math.copysign(look.body, px), 0)
+            end = (px, HALF) if py else (math.copysign(context.body, px), 0)
             strokes.append(line(*root, *end))
     return strokes
 
 
 @symbol("splitter")
-def _splitter(look):
-    return _boxed(look, *_fork(look, "common"))
+def _splitter(context):
+    return _boxed(context, *_fork(context, "common"))
 
 
 @symbol("diplexer")
-def _diplexer(look):
-    return _boxed(look, *_fork(look, "common"))
+def _diplexer(context):
+    return _boxed(context, *_fork(context, "common"))
 
 
 @symbol("bias-tee")
-def _bias_tee(look):
-    x = math.copysign(7, look.anchors.get("rf", (-1, 0))[0])
+def _bias_tee(context):
+    x = math.copysign(7, context.anchors.get("rf", (-1, 0))[0])
     a, b = sorted((x - 2.5, x + 2.5))
-    through = [line(-look.body, 0, a, 0), line(b, 0, look.body, 0)]
+    through = [line(-context.body, 0, a, 0), line(b, 0, context.body, 0)]
     plates = [line(at, -6, at, 6) for at in (a, b)]
     coil = tag("path", d=f"M0 0v2q5 2 0 4q5 2 0 4v{number(HALF - 10)}", fill="none")
-    return _boxed(look, *through, *plates, coil)
+    return _boxed(context, *through, *plates, coil)
 
 
 @symbol("switch")
-def _switch(look):
+def _switch(context):
     dots, ends = [], {}
-    for port, (x, y) in look.anchors.items():
-        ends[port] = (x, 9.0) if y else (math.copysign(look.body - 5, x), 0.0)
+    for port, (x, y) in context.anchors.items():
+        ends[port] = (x, 9.0) if y else (math.copysign(context.body - 5, x), 0.0)
         dots.append(_circle(*ends[port], 2))
-    strokes = [line(x, 10, x, y) if y else line(math.copysign(look.body - 4, x), 0, x, 0)
-               for x, y in look.anchors.values()]
-    chosen = look.setting("position")
+    strokes = [line(x, 10, x, y) if y else line(math.copysign(context.body - 4, x), 0, x, 0)
+               for x, y in context.anchors.values()]
+    chosen = context.setting("position")
     blade = []
     if "common" in ends and chosen in ends:
         blade.append(line(*ends["common"], *ends[chosen]))
-    return Symbol([_rect(look), *strokes, *blade, *dots], [])
+    return Symbol([_rect(context), *strokes, *blade, *dots], [])
 
 
 # -- what runs between stages -------------------------------------------------------------------
 
 
-def on_the_way(kind_name):
+def cable_marks(kind_name):
     """Return the mark on a wire that says what runs there, upright, at its middle."""
     if kind_name == "loom":
         return [line(-6, 4, 6, -4)]

@@ -77,11 +77,11 @@ class Element:
         """(distance over length, stage) of every anchor, start to end; empty on one stage."""
         if self.from_stage is None:
             return ()
-        on_the_way = ()
+        between = ()
         if self.via:
             length = self.settings["length"].value
-            on_the_way = tuple((distance / length, stage) for stage, distance in self.via)
-        return ((0.0, self.from_stage), *on_the_way, (1.0, self.to_stage))
+            between = tuple((distance / length, stage) for stage, distance in self.via)
+        return ((0.0, self.from_stage), *between, (1.0, self.to_stage))
 
 
 @dataclass(frozen=True)

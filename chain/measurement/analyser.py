@@ -181,7 +181,7 @@ def _of_network(view, bands, copies, within_db, only):
         for second in keys[i:]:
             if only is not None and not {first, second} & set(only):
                 continue
-            for here, there in bands.ways(first, second):
+            for here, there in bands.directions(first, second):
                 same = tuple(
                     (its[ids.index(here)], its[ids.index(there)]) for its, _ in others
                 )
@@ -249,7 +249,7 @@ class _Bands:
             decibels(np.maximum(high, expected)),
         )
 
-    def ways(self, first, second):
+    def directions(self, first, second):
         """Return the directions to tell of two connectors; where nothing passes, none."""
         if first == second:
             return [(first, first)]

@@ -91,9 +91,9 @@ class Page:
     name: str
     title: str
     blocks: tuple
-    standing: str = ""
+    provenance: str = ""
     """What every page says at its top: the layout, its hash, the version."""
-    ways: tuple[Link, ...] = field(default=())
+    links: tuple[Link, ...] = field(default=())
     """Other pages."""
 
 

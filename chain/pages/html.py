@@ -26,10 +26,10 @@ h1 { font: bold 1.6rem/1.2 serif; margin: .2rem 0 .3rem; }
 h2 { font: bold 1.2rem/1.25 serif; margin: 2rem 0 .6rem; border-bottom: 1px solid var(--rule); }
 h3 { font: bold 1rem/1.3 serif; margin: 1.4rem 0 .4rem; }
 p, li { max-width: 46rem; margin: .4rem 0; }
-p, li, td, th, h1, h2, h3, figcaption, .standing { unicode-bidi: isolate;
+p, li, td, th, h1, h2, h3, figcaption, .provenance { unicode-bidi: isolate;
   overflow-wrap: break-word; }
 p, li, h1, h2, h3, figcaption, .long { overflow-wrap: anywhere; }
-.standing { color: var(--soft); font-size: .8rem; margin: 0 0 .5rem; max-width: none; }
+.provenance { color: var(--soft); font-size: .8rem; margin: 0 0 .5rem; max-width: none; }
 nav { font-size: .87rem; margin: 0 0 .6rem; }
 nav a { margin-right: .9rem; display: inline-block; }
 a { color: inherit; text-decoration: underline; text-underline-offset: .15em; }
@@ -87,15 +87,15 @@ p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; 
 
 def page_html(page):
     """Return a Page as a whole HTML file."""
-    ways = "".join(f'<a href="{_href(way)}">{_text(way.text)}</a>' for way in page.ways)
+    links = "".join(f'<a href="{_href(link)}">{_text(link.text)}</a>' for link in page.links)
     body = "\n".join(_BLOCKS[type(block)](block) for block in page.blocks)
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{_text(page.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
         f"<header>\n<h1>{_text(page.title)}</h1>\n"
-        f'<p class="standing">{_text(page.standing)}</p>\n</header>\n'
-        + (f"<nav>{ways}</nav>\n" if ways else "")
+        f'<p class="provenance">{_text(page.provenance)}</p>\n</header>\n'
+        + (f"<nav>{links}</nav>\n" if links else "")
         + f"<main>\n{body}\n</main>\n</body>\n</html>\n"
     )
 

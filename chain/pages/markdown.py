@@ -21,9 +21,9 @@ _LIKE_A_LIST = re.compile(r"(\d*)([-+=#.)])")
 
 def page_markdown(page):
     """Return a Page as a Markdown file."""
-    parts = [f"# {plain(page.title)}", plain(page.standing)]
-    if page.ways:
-        parts.append(" · ".join(_link(way) for way in page.ways))
+    parts = [f"# {plain(page.title)}", plain(page.provenance)]
+    if page.links:
+        parts.append(" · ".join(_link(link) for link in page.links))
     parts += [_BLOCKS[type(block)](block) for block in page.blocks]
     return "\n\n".join(part for part in parts if part) + "\n"
 

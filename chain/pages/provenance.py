@@ -8,7 +8,7 @@ from chain.version import PACKAGE, VERSION
 from components.touchstone import NamedFile
 
 
-class Standing:
+class Provenance:
     """The files behind a layout, named the same wherever the command is called."""
 
     def __init__(self, layout):
@@ -47,14 +47,14 @@ class Standing:
         return hashlib.sha256("\n".join(lines).encode("utf-8", "replace")).hexdigest()
 
     @functools.cached_property
-    def standing(self):
+    def provenance(self):
         """What every page says at its top."""
         name = self.file_name(self.layout.path)
         changed = f", with --set {', '.join(self.layout.changes)}" if self.layout.changes else ""
         return f"{name}{changed} · SHA-256 {self.digest[:12]}… · {PACKAGE} {VERSION}"
 
 
-def standing_of(layout):
+def provenance_of(layout):
     """Return what a page says at its top: title, file, hash, version."""
-    return f"{layout.title} · {Standing(layout).standing}"
+    return f"{layout.title} · {Provenance(layout).provenance}"
 

@@ -5,7 +5,7 @@ import textwrap
 from chain.pages.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
 from chain.pages.html import page_html
 from chain.pages.markdown import page_markdown
-from chain.pages.provenance import standing_of
+from chain.pages.provenance import provenance_of
 from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
 from chain.writing.foreign_text import one_line
 from chain.writing.text import wrapped
@@ -144,7 +144,7 @@ def service_page(found):
             Paragraph(BACK, "note"), _table(found.redo, notes),
             Heading("Done"), Lines(("date", "name", "signature")),
         ]
-    return Page("service", f"Service: {found.what}", tuple(blocks), standing_of(found.layout))
+    return Page("service", f"Service: {found.what}", tuple(blocks), provenance_of(found.layout))
 
 
 def _table(steps, notes):

@@ -222,10 +222,10 @@ def test_the_layout_its_hash_and_the_version_are_there(files):
 
 def test_a_changed_layout_says_so_and_has_another_hash():
     changed = document(chain.load(str(HALOSCOPE), ["A2.loss=20 dB"]))
-    standing = re.search('class="standing">(.*?)</p>', changed["index.html"])[1]
+    provenance = re.search('class="provenance">(.*?)</p>', changed["index.html"])[1]
     plain = document(chain.load(str(HALOSCOPE)))
-    assert "--set A2.loss=20 dB" in standing
-    assert re.search('class="standing">(.*?)</p>', plain["index.html"])[1] != standing
+    assert "--set A2.loss=20 dB" in provenance
+    assert re.search('class="provenance">(.*?)</p>', plain["index.html"])[1] != provenance
     assert "not in the file" in Page(changed["index.html"]).words
 
 
