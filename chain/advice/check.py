@@ -5,7 +5,7 @@ import pkgutil
 
 import chain.advice
 from chain.advice.findings import Advice, Finding
-from chain.advice.inspection import Look
+from chain.advice.inspection import Inspection
 from chain.advice.rules import LEVELS, RULES, WARNING
 from chain.errors import Place
 
@@ -24,13 +24,13 @@ def check(layout, margins=None):
 
     Never raises LayoutError: what cannot be worked out is a finding.
     """
-    look = Look(layout, margins)
+    inspection = Inspection(layout, margins)
     found = []
     for one in rules().values():
-        for remark in look.attempt(list, one.remarks(look)) or ():
-            found.append(_finding(look, one, remark))
-    found += _no_answers(look)
-    found = _together(look, found)
+        for remark in inspection.attempt(list, one.remarks(inspection)) or ():
+            found.append(_finding(inspection, one, remark))
+    found += _no_answers(inspection)
+    found = _together(inspection, found)
     found += _accepting_nothing(layout, found)
     kept, silenced = [], []
     for finding in found:
@@ -40,52 +40,53 @@ def check(layout, margins=None):
         else:
             silenced.append((finding, reason))
     kept.sort(key=lambda f: (LEVELS.index(f.level), f.place.file, f.place.line, f.place.column))
-    return Advice(tuple(kept), tuple(silenced), look.quantities, layout)
+    return Advice(tuple(kept), tuple(silenced), inspection.quantities, layout)
 
 
-def _finding(look, one, remark):
+def _finding(inspection, one, remark):
     place = remark.place
     if place is None:
-        place = look.element(remark.elements[0]).place
+        place = inspection.element(remark.elements[0]).place
     return Finding(
         remark.level or one.level, one.code, remark.elements, place, remark.says, one.why,
-        one.source, remark.mend,
+        one.source, remark.remedy,
     )
 
 
-def _no_answers(look):
+def _no_answers(inspection):
     """Return findings for what could not be worked out."""
-    for p, level in sorted(look.problems.items(), key=str):
+    for p, level in sorted(inspection.problems.items(), key=str):
         yield Finding(
             level, NO_ANSWER, (), p.place, p.what,
             "what cannot be worked out cannot be checked either", "the layout itself", p.instead,
         )
 
 
-def _together(look, findings):
+def _together(inspection, findings):
     """Return findings with those on equal copies taken together."""
     groups = {}
     for finding in findings:
-        bases = tuple(look.base(key) for key in finding.elements)
+        bases = tuple(inspection.base(key) for key in finding.elements)
         says = finding.says
         for key, base in zip(finding.elements, bases, strict=True):
             says = says.replace(key, base)
         where = (finding.level, finding.code, str(finding.place), bases, says)
         groups.setdefault(where, []).append(finding)
-    return [_one(look, group) for group in groups.values()]
+    return [_one(inspection, group) for group in groups.values()]
 
 
-def _one(look, group):
+def _one(inspection, group):
     first = group[0]
     alike = list(dict.fromkeys(
-        other for finding in group for key in finding.elements[:1] for other in look.alike(key)
+        other for finding in group for key in finding.elements[:1]
+        for other in inspection.alike(key)
     ))
     if len(alike) < 2 or set(alike) <= set(first.elements):
         return first
     says = f"{first.says} ({alike[0]} to {alike[-1]} alike, {len(alike)} of them)"
     elements = tuple(dict.fromkeys([*alike, *first.elements[1:]]))
     return Finding(
-        first.level, first.code, elements, first.place, says, first.why, first.source, first.mend
+        first.level, first.code, elements, first.place, says, first.why, first.source, first.remedy
     )
 
 

@@ -19,12 +19,12 @@ LEAST_SHARE = 1e-3
     "what it was chosen not to lose, and conducts heat besides",
     source="critical temperatures in the catalogue",
 )
-def superconductor_too_warm(look):
+def superconductor_too_warm(inspection):
     """Look at the warmest anchor of every superconducting coax."""
-    for cable in look.of_kind("cable"):
+    for cable in inspection.of_kind("cable"):
         coax = cable.settings["coax"]
         limit_k = None if coax is None else coax.critical_temperature_k
-        warmest = _warmest(look.layout, cable)
+        warmest = _warmest(inspection.layout, cable)
         if limit_k is None or warmest[1] < limit_k:
             continue
         stages = f"{cable.from_stage} and {cable.to_stage}" if cable.from_stage else cable.stage
@@ -51,10 +51,10 @@ def _warmest(layout, cable):
     why="a coax that passes a stage without an anchor carries the heat of the warmer stages to the "
     "colder one, and its centre conductor arrives warm",
 )
-def unanchored_coax(look):
+def unanchored_coax(inspection):
     """Look for stages between the two ends of a cable at which it is not anchored."""
-    names = list(look.layout.stages)
-    for cable in look.of_kind("cable"):
+    names = list(inspection.layout.stages)
+    for cable in inspection.of_kind("cable"):
         if cable.from_stage is None or cable.settings.given("temperature"):
             continue
         first, last = sorted(names.index(s) for s in (cable.from_stage, cable.to_stage))
@@ -74,21 +74,21 @@ def unanchored_coax(look):
     why="loss before the gain adds its own noise and lets all that comes behind weigh more",
     source="a tenth of a quantum is common practice, no source",
 )
-def costly_coax(look):
-    """Look at what the loss of every resistive coax on a received signal's way costs in noise."""
-    for signal in look.received:
-        way, budget = look.way_of(signal), look.budget(signal.name)
-        if way is None or budget is None or budget.system_noise_quanta is None:
+def costly_coax(inspection):
+    """Look at what the loss of every resistive coax in a received signal's path costs in noise."""
+    for signal in inspection.received:
+        path, budget = inspection.path_of(signal), inspection.budget(signal.name)
+        if path is None or budget is None or budget.system_noise_quanta is None:
             continue
-        for hop in way.hops:
-            cable = look.element(hop.id)
-            if not cable.kind.spans_stages or _superconducts(look.layout, cable):
+        for hop in path.hops:
+            cable = inspection.element(hop.id)
+            if not cable.kind.spans_stages or _superconducts(inspection.layout, cable):
                 continue
-            if budget.shares_quanta[hop.id].max() < LEAST_SHARE * look.margin("coax"):
+            if budget.shares_quanta[hop.id].max() < LEAST_SHARE * inspection.margin("coax"):
                 continue
-            cost = _cost(look, signal, budget, cable)
-            if cost is not None and cost > look.margin("coax"):
-                yield _coax_remark(look, signal, cable, cost)
+            cost = _cost(inspection, signal, budget, cable)
+            if cost is not None and cost > inspection.margin("coax"):
+                yield _coax_remark(inspection, signal, cable, cost)
 
 
 def _superconducts(layout, cable):
@@ -97,10 +97,10 @@ def _superconducts(layout, cable):
     return limit_k is not None and _warmest(layout, cable)[1] < limit_k
 
 
-def _cost(look, signal, budget, cable):
+def _cost(inspection, signal, budget, cable):
     """Return how much system noise (quanta, at worst) would go if the cable lost nothing."""
-    without = _without_loss(look.layout, cable)
-    found = look.budget_of(without, signal.name)
+    without = _without_loss(inspection.layout, cable)
+    found = inspection.budget_of(without, signal.name)
     if found is None:
         return None
     return float((budget.system_noise_quanta - found.system_noise_quanta).max())
@@ -117,8 +117,8 @@ SUPERCONDUCTS_BELOW_K = 9.0
 """Warmest end of a cable up to which a superconducting coax is advised: niobium and its alloy."""
 
 
-def _coax_remark(look, signal, cable, cost):
-    cold = _warmest(look.layout, cable)[1] < SUPERCONDUCTS_BELOW_K
+def _coax_remark(inspection, signal, cable, cost):
+    cold = _warmest(inspection.layout, cable)[1] < SUPERCONDUCTS_BELOW_K
     return Remark(
         (cable.id,),
         f"the loss of {cable.id} costs {signal.name} {number(cost, 3)} quanta of system noise",

@@ -21,8 +21,8 @@ class Finding:
     """Why it matters."""
     source: str
     """Where the reason is from."""
-    mend: str
-    """What would mend it."""
+    remedy: str
+    """What would put it right."""
 
     @property
     def where(self):
@@ -33,7 +33,7 @@ class Finding:
         """Return the finding for --json."""
         return {
             "level": self.level, "code": self.code, "where": self.where, "says": self.says,
-            "why": f"{self.why} ({self.source})", "mend": self.mend,
+            "why": f"{self.why} ({self.source})", "remedy": self.remedy,
             "elements": list(self.elements), "file": self.place.file, "line": self.place.line,
         }
 

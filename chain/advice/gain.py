@@ -12,10 +12,10 @@ WORSE = 1.1
 """Factor between noise measures from which on an exchange is advised."""
 
 
-def _rows(look):
-    """Yield (signal, its budget, rows of its way) of every received signal."""
-    for signal in look.received:
-        budget = look.budget(signal.name)
+def _rows(inspection):
+    """Yield (signal, its budget, rows of its path) of every received signal."""
+    for signal in inspection.received:
+        budget = inspection.budget(signal.name)
         if budget is not None and budget.system_noise_quanta is not None:
             yield signal, budget, [row for row in budget.rows if row.where == "path"]
 
@@ -25,41 +25,41 @@ def _rows(look):
     why="loss before the gain adds its own noise and lets all that comes behind weigh more; a part "
     "that takes much of the signal is often passed by the wrong port or outside its band",
 )
-def lossy_part(look):
-    """Look at the loss of every passive part on the way of a received signal, and its cost."""
-    for signal, budget, rows in _rows(look):
+def lossy_part(inspection):
+    """Look at the loss of every passive part in the path of a received signal, and its cost."""
+    for signal, budget, rows in _rows(inspection):
         for place, row in enumerate(rows):
-            element = look.element(row.id)
+            element = inspection.element(row.id)
             if row.gain_db is None or element.kind.spans_stages or element.kind.outside:
                 continue
             if not element.kind.passive and element.kind.amplifies(element.settings):
                 continue
             at = int(np.argmin(row.gain_db))
-            if -row.gain_db[at] <= look.margin("part"):
+            if -row.gain_db[at] <= inspection.margin("part"):
                 continue
-            cost = _cost(look, signal, budget, rows[place:], at)
-            if cost <= look.margin("coax"):
+            cost = _cost(inspection, signal, budget, rows[place:], at)
+            if cost <= inspection.margin("coax"):
                 continue
             yield Remark(
                 (row.id,),
                 f"{signal.name} loses {-row.gain_db[at]:.1f} dB in the {element.kind.name} "
-                f"{row.id} at {look.frequency_hz[at] / 1e9:.4g} GHz, which costs "
+                f"{row.id} at {inspection.frequency_hz[at] / 1e9:.4g} GHz, which costs "
                 f"{number(cost, 3)} quanta of system noise",
-                _mend_part(element),
+                _remedy_part(element),
             )
 
 
-def _cost(look, signal, budget, rows, at):
-    """Return what the loss of the first of some rows of a way costs, quanta of system noise.
+def _cost(inspection, signal, budget, rows, at):
+    """Return what the loss of the first of some rows of a path costs, quanta of system noise.
 
     For a two-port the difference to the budget with its ends joined; for others about: its own
     noise, and the part by which the rows behind it would weigh less.
     """
     here = rows[0]
-    element = look.element(here.id)
+    element = inspection.element(here.id)
     if len(element.ports) == 2 and "bypassed" in element.kind.states:
-        without = look.layout.with_settings({here.id: {"state": "bypassed"}})
-        other = look.budget_of(without, signal.name, look.frequency_hz[[at]])
+        without = inspection.layout.with_settings({here.id: {"state": "bypassed"}})
+        other = inspection.budget_of(without, signal.name, inspection.frequency_hz[[at]])
         if other is not None:
             return float(budget.system_noise_quanta[at] - other.system_noise_quanta[0])
     behind = sum(float(budget.shares_quanta[row.id][at]) for row in rows[1:])
@@ -68,9 +68,9 @@ def _cost(look, signal, budget, rows, at):
     )
 
 
-def _mend_part(element):
+def _remedy_part(element):
     if element.settings["state"] != "ok":
-        return f"mend {element.id}, or take it out"
+        return f"repair {element.id}, or take it out"
     if len(element.kind.ports(element.settings)) > 2:
         return "leave it by the port that is meant for this band (enter, leave), or move its band"
     return "put it behind the first amplifier, or choose one with less loss in this band"
@@ -83,21 +83,21 @@ def _mend_part(element):
     source="H. A. Haus and R. B. Adler, Optimum noise performance of linear amplifiers, Proc. IRE "
     "46, 1517 (1958), from memory",
 )
-def noisier_first(look):
+def noisier_first(inspection):
     """Look at neighbouring amplifiers on one stage: would they be quieter exchanged?"""
-    for signal, _, rows in _rows(look):
+    for signal, _, rows in _rows(inspection):
         amplifiers = [
             row for row in rows
-            if look.element(row.id).kind.name == "amplifier" and row.own_noise_k is not None
+            if inspection.element(row.id).kind.name == "amplifier" and row.own_noise_k is not None
         ]
         for first, second in pairwise(amplifiers):
-            if look.element(first.id).stage != look.element(second.id).stage:
+            if inspection.element(first.id).stage != inspection.element(second.id).stage:
                 continue
             one, other = _measure(first), _measure(second)
             if one is not None and other is not None and one > WORSE * other:
                 yield Remark(
                     (first.id, second.id),
-                    f"{first.id} stands before {second.id} on the way of {signal.name} and is the "
+                    f"{first.id} stands before {second.id} in the path of {signal.name} and is the "
                     f"noisier ({number(one, 3)} K against {number(other, 3)} K as noise measures)",
                     f"exchange {first.id} and {second.id}",
                 )
@@ -116,12 +116,12 @@ def _measure(row):
     why="a paramp is there to lift the signal above the noise of everything behind it",
     source="H. T. Friis, Noise figures of radio receivers, Proc. IRE 32, 419 (1944)",
 )
-def paramp_weak(look):
+def paramp_weak(inspection):
     """Look at what everything behind a paramp still adds to the system noise."""
-    for signal, budget, rows in _rows(look):
+    for signal, budget, rows in _rows(inspection):
         places = [
             place for place, row in enumerate(rows)
-            if look.element(row.id).kind.pumps(look.element(row.id).settings)
+            if inspection.element(row.id).kind.pumps(inspection.element(row.id).settings)
         ]
         if not places:
             continue
@@ -131,7 +131,7 @@ def paramp_weak(look):
             np.zeros_like(budget.frequency_hz),
         )
         at = int(np.argmax(behind))
-        if behind[at] <= look.margin("behind"):
+        if behind[at] <= inspection.margin("behind"):
             continue
         most = max(rows[last + 1 :], key=lambda row: budget.shares_quanta[row.id][at]).id
         yield Remark(

@@ -17,12 +17,12 @@ from components.quantities import decibels
     source="C. M. Caves, Quantum limits on noise in linear amplifiers, Phys. Rev. D 26, 1817 "
     "(1982)",
 )
-def idler_warmer(look):
+def idler_warmer(inspection):
     """Look at the noise that arrives at every paramp in its idler band and in its signal band."""
-    for paramp, at_signal, at_idler in _both_bands(look):
+    for paramp, at_signal, at_idler in _both_bands(inspection):
         port = (paramp.id, "in")
         (_, signal), (shares, idler) = noise_at(at_signal, port), noise_at(at_idler, port)
-        if idler.mean() - signal.mean() <= look.margin("idler"):
+        if idler.mean() - signal.mean() <= inspection.margin("idler"):
             continue
         most = max(shares, key=lambda key: float(shares[key].mean()))
         yield Remark(
@@ -40,54 +40,54 @@ def idler_warmer(look):
     "attenuation than in the band that the line was designed for, and turns up at the signal",
     source="C. M. Caves, Phys. Rev. D 26, 1817 (1982)",
 )
-def idler_less_attenuated(look):
-    """Look at the way from every outside connector to a paramp in both bands."""
-    for paramp, at_signal, at_idler in _both_bands(look):
+def idler_less_attenuated(inspection):
+    """Look at the path from every outside connector to a paramp in both bands."""
+    for paramp, at_signal, at_idler in _both_bands(inspection):
         port = (paramp.id, "in")
-        losses = [_losses(look, network, port) for network in (at_signal, at_idler)]
+        losses = [_losses(inspection, network, port) for network in (at_signal, at_idler)]
         shares, _ = noise_at(at_idler, port)
         for key, loss_db in losses[1].items():
             less = losses[0].get(key, np.inf) - loss_db
-            counts = float(shares.get(key, np.zeros(1)).max()) > look.margin("photons")
-            if less <= look.margin("idler_loss") or not counts:
+            counts = float(shares.get(key, np.zeros(1)).max()) > inspection.margin("photons")
+            if less <= inspection.margin("idler_loss") or not counts:
                 continue
             yield Remark(
                 (paramp.id, key),
-                f"{key} is attenuated by {loss_db:.1f} dB on its way to {paramp.id} in the idler "
+                f"{key} is attenuated by {loss_db:.1f} dB on the path to {paramp.id} in the idler "
                 f"band, {_span(at_idler)}, {less:.1f} dB less than in the signal band",
                 "filter or attenuate its idler band as well as its signal band",
             )
 
 
-def _both_bands(look):
+def _both_bands(inspection):
     """Yield (paramp, Network at its signals, Network at its idlers), paramps switched off."""
-    for paramp in look.of_kind("paramp"):
-        if not paramp.kind.pumps(paramp.settings) or look.network(paramp.id) is None:
+    for paramp in inspection.of_kind("paramp"):
+        if not paramp.kind.pumps(paramp.settings) or inspection.network(paramp.id) is None:
             continue
-        connected = look.layout.connected(paramp.id)
+        connected = inspection.layout.connected(paramp.id)
         off = {
             key: {"state": "off"} for key in connected
-            if look.element(key).kind.pumps(look.element(key).settings)
+            if inspection.element(key).kind.pumps(inspection.element(key).settings)
         }
-        layout, f = look.layout.with_settings(off), look.frequency_hz
+        layout, f = inspection.layout.with_settings(off), inspection.frequency_hz
         idler = paramp.kind.idler_hz(
-            paramp.settings, signal_hz=f, pump_hz=look.layout.tones[paramp.settings["pump"]]
+            paramp.settings, signal_hz=f, pump_hz=inspection.layout.tones[paramp.settings["pump"]]
             .frequency_hz,
         )
         networks = [
-            look.attempt(noise_network, layout, paramp.id, np.sort(hz)) for hz in (f, idler)
+            inspection.attempt(noise_network, layout, paramp.id, np.sort(hz)) for hz in (f, idler)
         ]
         if None not in networks:
             yield paramp, *networks
 
 
-def _losses(look, network, port):
+def _losses(inspection, network, port):
     """Return {outside connector: mean loss in dB from it to a port}."""
     transfers = network.adjoint(network.arriving(port))
     found = {}
     for key in network.ids:
-        wave = (key, look.element(key).ports[0], 1)
-        if look.element(key).kind.outside and wave in transfers:
+        wave = (key, inspection.element(key).ports[0], 1)
+        if inspection.element(key).kind.outside and wave in transfers:
             passed = float(np.mean(magnitude2(transfers[wave])))
             if passed > 0:
                 found[key] = float(-decibels(passed))

@@ -1,4 +1,4 @@
-"""What rules look at: a layout with its networks, budgets and levels, each worked out once."""
+"""What rules inspect: a layout with its networks, budgets and levels, each worked out once."""
 
 import functools
 from dataclasses import dataclass
@@ -11,19 +11,19 @@ from chain.heat.stages import heat
 from chain.layout.copies import copy_key
 from chain.layout.margins import BY_NAME, default
 from chain.network.assembly import Choices, scattering_network
-from chain.network.path import Hop, way
+from chain.network.path import Hop, least_loss_path
 from chain.noise.budget import budget
 from chain.power.self_heating import heated_k, noise_network
 from chain.power.tones import power, tone_network
 from components.constants import VACUUM
 
 POINTS = 41
-"""Frequencies over the band at which rules look."""
+"""Frequencies over the band that rules inspect."""
 
 
 @dataclass(frozen=True)
-class Way:
-    """The way of a signal or tone through a layout."""
+class SignalPath:
+    """The path of a signal or tone through a layout."""
 
     name: str
     start: tuple[str, str]
@@ -36,14 +36,14 @@ class Way:
 
     @property
     def ids(self):
-        """Every element on the way, its ends too, in order."""
+        """Every element on the path, its ends too, in order."""
         return list(dict.fromkeys([self.start[0], *(hop.id for hop in self.hops), self.end[0]]))
 
 
-class Look:
+class Inspection:
     """A layout as rules see it.
 
-    Equal copies of a line are looked at once: `ids`, `ways` and what follows from them hold the
+    Equal copies of a line are inspected once: `ids`, `paths` and what follows from them hold the
     first of each; `alike` tells the others.
     """
 
@@ -176,21 +176,21 @@ class Look:
         ]
 
     @functools.cached_property
-    def ways(self):
-        """The Way of every signal and of every tone that is meant to arrive somewhere."""
+    def paths(self):
+        """The SignalPath of every signal and of every tone that is meant to arrive somewhere."""
         found = [
-            self._way(s.name, s.from_port, s.to_port, tone=False) for s in self.signals
+            self._path(s.name, s.from_port, s.to_port, tone=False) for s in self.signals
         ]
         for tone in self.layout.tones.values():
             end = tone.arriving[0] if tone.arriving else self._pumped_by(tone)
             if tone.into in self.ids and end is not None:
                 start = (tone.into, self.element(tone.into).ports[0])
-                found.append(self._way(tone.name, start, end, tone=True))
+                found.append(self._path(tone.name, start, end, tone=True))
         return [one for one in found if one is not None]
 
-    def way_of(self, signal):
-        """Return the Way of a signal, or None."""
-        return next((w for w in self.ways if w.name == signal.name and not w.tone), None)
+    def path_of(self, signal):
+        """Return the SignalPath of a signal, or None."""
+        return next((w for w in self.paths if w.name == signal.name and not w.tone), None)
 
     def _pumped_by(self, tone):
         for key in self.ids:
@@ -199,11 +199,11 @@ class Look:
                 return key, "pump" if "pump" in element.ports else element.enter
         return None
 
-    def _way(self, name, start, end, *, tone):
+    def _path(self, name, start, end, *, tone):
         network = self._at_tone(name) if tone else self.network(start[0])
         if network is None:
             return None
-        return Way(name, start, end, way(network, start, end), tone)
+        return SignalPath(name, start, end, least_loss_path(network, start, end), tone)
 
     def _at_tone(self, name):
         return self.attempt(tone_network, self.layout, self.layout.tones[name])

@@ -10,10 +10,10 @@ from components.materials import named
     why="two connectors that do not mate cannot be joined, and forcing them breaks both",
     source="names and families of IEC 61169 and IEEE 287, from memory",
 )
-def no_mate(look):
-    """Look at type and sex on both sides of every joint where both are said."""
-    for joint in look.layout.joints:
-        sides = [_connector(look, port) for port in (joint.first, joint.second)]
+def no_mate(inspection):
+    """Look at type and sex on both sides of every joint where both are stated."""
+    for joint in inspection.layout.joints:
+        sides = [_connector(inspection, port) for port in (joint.first, joint.second)]
         if None in sides or sides[0].mates(sides[1]):
             continue
         first, second = (".".join(port) for port in (joint.first, joint.second))
@@ -22,20 +22,20 @@ def no_mate(look):
             f"{first} is {sides[0]} and {second} is {sides[1]}",
             "order one of them with the other connector, or write the adapter that joins them as "
             "an element of its own, with its loss",
-            _place(look, joint.second),
+            _place(inspection, joint.second),
         )
 
 
-def _connector(look, port):
-    said = look.element(port[0]).settings["connectors"] or {}
+def _connector(inspection, port):
+    said = inspection.element(port[0]).settings["connectors"] or {}
     try:
         return connector(said[port[1]]) if port[1] in said else None
     except UnknownConnector:
         return None
 
 
-def _place(look, port):
-    return look.element(port[0]).place_of("connectors")
+def _place(inspection, port):
+    return inspection.element(port[0]).place_of("connectors")
 
 
 @rule(
@@ -43,16 +43,15 @@ def _place(look, port):
     why="what is not known cannot be checked against its neighbour",
     source="names of IEC 61169 and IEEE 287, from memory",
 )
-def connector_unknown(look):
+def connector_unknown(inspection):
     """Look for connectors that name no known type and sex."""
-    for key in look.ids:
-        for port, text in (look.element(key).settings["connectors"] or {}).items():
+    for key in inspection.ids:
+        for port, text in (inspection.element(key).settings["connectors"] or {}).items():
             try:
                 connector(text)
             except UnknownConnector as error:
-                yield Remark(
-                    (key,), f"{key}.{port}: {error.what}", error.instead, _place(look, (key, port))
-                )
+                place = _place(inspection, (key, port))
+                yield Remark((key,), f"{key}.{port}: {error.what}", error.instead, place)
 
 
 @rule(
@@ -62,18 +61,18 @@ def connector_unknown(look):
     source="contractions 293 to 4 K: J. W. Ekin, Experimental Techniques for Low-Temperature "
     "Measurements (2006), appendix 6, and the other sources of the catalogue",
 )
-def clamp_loosens(look):
+def clamp_loosens(inspection):
     """Look at the contraction of every clamped body against that of its screws."""
-    for key, said, shrinks in _clamps(look):
+    for key, said, shrinks in _clamps(inspection):
         body, screws = shrinks["body"], shrinks["screws"]
-        if not body or not screws or max(body) - min(screws) <= look.margin("clamp"):
+        if not body or not screws or max(body) - min(screws) <= inspection.margin("clamp"):
             continue
         yield Remark(
             (key,),
             f"{key}: {said['body']} shrinks by {100 * max(body):.3f} % from 293 to 4 K and its "
             f"{said['screws']} screws by {100 * min(screws):.3f} %: the clamp loosens as it cools",
-            _better_screws(look.layout.materials, max(body)),
-            look.element(key).place_of("clamp"),
+            _better_screws(inspection.layout.materials, max(body)),
+            inspection.element(key).place_of("clamp"),
         )
 
 
@@ -82,26 +81,26 @@ def clamp_loosens(look):
     why="without both contractions nobody can say whether the joint holds when cold",
     source="the catalogue",
 )
-def clamp_unknown(look):
+def clamp_unknown(inspection):
     """Look for clamps of a metal whose contraction is not known."""
-    for key, said, shrinks in _clamps(look):
+    for key, said, shrinks in _clamps(inspection):
         for part, values in shrinks.items():
             if not values:
                 yield Remark(
                     (key,), f"{key}: the contraction of its {part}, {said[part]}, is not known",
                     f"add it: materials: {{{said[part]}: {{contraction: 0.3 %}}}}",
-                    look.element(key).place_of("clamp"),
+                    inspection.element(key).place_of("clamp"),
                 )
 
 
-def _clamps(look):
-    """Yield (id, what is said, {part: contractions of the rows that it names})."""
-    for key in look.ids:
-        said = look.element(key).settings["clamp"]
+def _clamps(inspection):
+    """Yield (id, what is stated, {part: contractions of the rows that it names})."""
+    for key in inspection.ids:
+        said = inspection.element(key).settings["clamp"]
         if said:
             yield key, said, {
                 part: [
-                    row.contraction for row in named(word, look.layout.materials)
+                    row.contraction for row in named(word, inspection.layout.materials)
                     if row.contraction is not None
                 ]
                 for part, word in said.items()

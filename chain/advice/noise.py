@@ -1,11 +1,11 @@
-"""Noise that comes by other ways than the signal: photons to the device, side lines, warm loads."""
+"""Noise by other paths than the signal's: photons at the device, side ports, warm loads."""
 
 import numpy as np
 
 from chain.advice.inspection import noise_at
 from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
-from chain.network.path import way
+from chain.network.path import least_loss_path
 from chain.writing.numbers import number, si
 from components.constants import VACUUM
 from components.quantities import Quantity, decibels
@@ -21,44 +21,44 @@ STEP_DB = 10.0
     "signal",
     source="S. Krinner et al., EPJ Quantum Technology 6:2 (2019), second-hand",
 )
-def thermal_photons_at_device(look):
-    """Look at the photons that arrive at every port of every device, and whence they come."""
-    received = {signal.from_port for signal in look.received}
-    for port, (shares, total) in look.arrivals.items():
+def thermal_photons_at_device(inspection):
+    """Look at the photons that arrive at every port of every device, and where they come from."""
+    received = {signal.from_port for signal in inspection.received}
+    for port, (shares, total) in inspection.arrivals.items():
         at = int(np.argmax(total))
         found = float(total[at])
-        if found <= look.margin("photons"):
+        if found <= inspection.margin("photons"):
             continue
         most = sorted(shares, key=lambda key: -shares[key][at])[:3]
         parts = ", ".join(f"{key} {number(float(shares[key][at]), 3)}" for key in most)
-        mend = _isolate if port in received else _attenuate
+        remedy = _isolate if port in received else _attenuate
         yield Remark(
             (port[0], *most[:1]),
             f"{number(found, 3)} photons arrive at {'.'.join(port)} at "
-            f"{look.frequency_hz[at] / 1e9:.4g} GHz (most from {parts})",
-            mend(look, port, at, most),
+            f"{inspection.frequency_hz[at] / 1e9:.4g} GHz (most from {parts})",
+            remedy(inspection, port, at, most),
         )
 
 
-def _isolate(look, port, at, most):
+def _isolate(inspection, port, at, most):
     """Return what helps where the signal leaves by the port: attenuation would cost it."""
-    found, limit = float(look.arrivals[port][1][at]), look.margin("photons")
-    if (too_warm := _too_warm(look, port, at)) is not None:
+    found, limit = float(inspection.arrivals[port][1][at]), inspection.margin("photons")
+    if (too_warm := _too_warm(inspection, port, at)) is not None:
         return too_warm
     missing = "" if limit <= 0 else f"{np.ceil(decibels(found / limit)):.0f} dB more "
-    emitter, device = look.element(most[0]), look.element(port[0])
+    emitter, device = inspection.element(most[0]), inspection.element(port[0])
     colder = ""
     if emitter.kind.passive and emitter.stage != device.stage and emitter.stage is not None:
         colder = f", or {most[0]} on {device.stage}"
     return f"{missing}isolation between {port[0]} and what emits ({most[0]}){colder}"
 
 
-def _attenuate(look, port, at, most):
+def _attenuate(inspection, port, at, most):
     """Return at which stage an attenuator would help, and how much."""
-    tried, limit = attenuation_would_leave(look, port, at), look.margin("photons")
+    tried, limit = attenuation_would_leave(inspection, port, at), inspection.margin("photons")
     if not tried:
         return f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
-    if (too_warm := _too_warm(look, port, at)) is not None:
+    if (too_warm := _too_warm(inspection, port, at)) is not None:
         return too_warm
     stage, where, left = min(tried, key=lambda one: one[2])
     enough = "which is enough" if left <= limit else "and more is needed"
@@ -70,12 +70,12 @@ def _attenuate(look, port, at, most):
     )
 
 
-def _too_warm(look, port, at):
+def _too_warm(inspection, port, at):
     """Return what to say where the device's own stage gives more photons than the margin."""
-    device = look.element(port[0])
-    kelvin = look.layout.temperature_k(device)
-    own = float(thermal_photons(frequency_hz=look.frequency_hz[at], temperature_k=kelvin))
-    if own <= look.margin("photons"):
+    device = inspection.element(port[0])
+    kelvin = inspection.layout.temperature_k(device)
+    own = float(thermal_photons(frequency_hz=inspection.frequency_hz[at], temperature_k=kelvin))
+    if own <= inspection.margin("photons"):
         return None
     return (
         f"nothing helps while {port[0]} is at {si(kelvin, 'K', 3)}, where a load alone gives "
@@ -83,25 +83,25 @@ def _too_warm(look, port, at):
     )
 
 
-def attenuation_would_leave(look, port, at):
+def attenuation_would_leave(inspection, port, at):
     """Return [(stage, where, photons)]: what STEP_DB more at each stage would leave at a port.
 
     At the place of the line to the port where each stage stands last, for the frequency of index
     `at`; for waves along matched lines.
     """
-    network = look.network(port[0])
+    network = inspection.network(port[0])
     transfers = network.adjoint(network.arriving(port))
     _, total = noise_at(network, port)
     found = {}
-    for key, joint, stage in _line_to(look, network, port):
+    for key, joint, stage in _line_to(inspection, network, port):
         passed = transfers.get((*joint, 1))
         if passed is None:
             continue
         gain = float(np.mean(np.broadcast_to(np.abs(passed) ** 2, _shape(network))[:, at]))
         _, here = noise_at(network, network.partner[joint])
         own = thermal_photons(
-            frequency_hz=look.frequency_hz[at],
-            temperature_k=look.layout.stages[stage].temperature_k,
+            frequency_hz=inspection.frequency_hz[at],
+            temperature_k=inspection.layout.stages[stage].temperature_k,
         )
         kept = 10 ** (-STEP_DB / 10)
         change = gain * (1 - kept) * (float(own) + VACUUM - float(here[at]))
@@ -113,23 +113,23 @@ def _shape(network):
     return np.broadcast_shapes((network.draws, 1), (1, len(network.frequency_hz)))
 
 
-def _line_to(look, network, port):
+def _line_to(inspection, network, port):
     """Yield (id, its port toward the device, stage there) along the line that leads to a port."""
     best = ()
     for key in network.ids:
-        element = look.element(key)
+        element = inspection.element(key)
         if not element.kind.outside:
             continue
-        hops = way(network, (key, element.ports[0]), port)
+        hops = least_loss_path(network, (key, element.ports[0]), port)
         if hops and all(hop.gain > 0 for hop in hops):
             loss = -sum(decibels(hop.gain) for hop in hops)
             if not best or loss < best[0]:
                 best = (loss, hops)
     for hop in best[1] if best else ():
-        stage = _stage_at(look.element(hop.id), hop.leave)
+        stage = _stage_at(inspection.element(hop.id), hop.leave)
         if stage is not None:
             yield hop.id, (hop.id, hop.leave), stage
-    last = look.element(port[0]).stage
+    last = inspection.element(port[0]).stage
     if best and last is not None:
         yield best[1][-1].id, (best[1][-1].id, best[1][-1].leave), last
 
@@ -143,29 +143,29 @@ def _stage_at(element, port):
 
 
 @rule(
-    "noise-from-aside", WARNING, margins=("aside",),
-    why="what a side line brings in stands in front of the gain as if it were signal; a coupler's "
-    "20 dB alone do not stop a warm line",
+    "side-port-noise", WARNING, margins=("side_port_noise",),
+    why="noise that enters by a side port ahead of the gain is amplified like the signal; the "
+    "20 dB of a coupler alone do not stop a warm line",
     source="a tenth of a quantum is common practice, no source",
 )
-def noise_from_aside(look):
+def side_port_noise(inspection):
     """Look at the shares of whole lines that a received signal does not go through."""
-    for signal in look.received:
-        budget, way = look.budget(signal.name), look.way_of(signal)
-        if budget is None or way is None or budget.system_noise_quanta is None:
+    for signal in inspection.received:
+        budget, path = inspection.budget(signal.name), inspection.path_of(signal)
+        if budget is None or path is None or budget.system_noise_quanta is None:
             continue
         lines = {}
         for row in budget.rows:
-            if row.where == "elsewhere" and row.id not in way.ids:
-                lines.setdefault(look.element(row.id).line, []).append(row.id)
+            if row.where == "elsewhere" and row.id not in path.ids:
+                lines.setdefault(inspection.element(row.id).line, []).append(row.id)
         for line, ids in lines.items():
-            yield from _aside(look, signal, budget, line, ids)
+            yield from _side_line(inspection, signal, budget, line, ids)
 
 
-def _aside(look, signal, budget, line, ids):
+def _side_line(inspection, signal, budget, line, ids):
     whole = sum(budget.shares_quanta[key] for key in ids)
     at = int(np.argmax(whole))
-    if whole[at] <= look.margin("aside"):
+    if whole[at] <= inspection.margin("side_port_noise"):
         return
     most = sorted(ids, key=lambda key: -budget.shares_quanta[key][at])[:3]
     parts = ", ".join(f"{key} {number(float(budget.shares_quanta[key][at]), 3)}" for key in most)
@@ -183,75 +183,75 @@ def _aside(look, signal, budget, line, ids):
 
 @rule(
     "warm-load", WARNING, margins=("load", "dumped"),
-    why="a load emits at its temperature, and one that takes little power can stand colder",
+    why="a load emits at its temperature, and one that absorbs little can stand on a colder stage",
     source="a matched load emits 1/2 coth(hf/2kT) quanta",
 )
-def warm_load(look):
-    """Look at the loads whose noise counts: would a colder stage carry what they absorb?"""
-    for load in _loads(look):
-        colder = _coldest_that_carries(look, load)
+def warm_load(inspection):
+    """Look at the loads whose noise counts: could a colder stage cool them?"""
+    for load in _loads(inspection):
+        colder = _coldest_with_cooling(inspection, load)
         if colder is None:
             continue
-        for said, cost, left in _costs(look, load, colder):
-            if cost - left <= look.margin("load"):
+        for said, cost, left in _costs(inspection, load, colder):
+            if cost - left <= inspection.margin("load"):
                 continue
             yield Remark(
                 (load.id,),
                 f"{load.id} gives {number(cost, 3)} quanta to {said} from "
-                f"{si(look.layout.temperature_k(load), 'K', 3)}; at {colder} it would be "
+                f"{si(inspection.layout.temperature_k(load), 'K', 3)}; at {colder} it would be "
                 f"{number(left, 3)}",
-                f"put it on {colder}, which can carry what it absorbs",
+                f"put it on {colder}, which has the cooling power for what it absorbs",
             )
             break
 
 
-def _loads(look):
-    for key in look.ids:
-        element = look.element(key)
+def _loads(inspection):
+    for key in inspection.ids:
+        element = inspection.element(key)
         loads = element.settings["loads"] if "loads" in element.kind.declared() else ()
         if element.stage is not None and (element.kind.name == "termination" or loads):
             yield element
 
 
-def _coldest_that_carries(look, load):
-    """Return the coldest stage below the load's that can carry what it absorbs, or None."""
-    names = list(look.layout.stages)
+def _coldest_with_cooling(inspection, load):
+    """Return the coldest stage below the load's with cooling power for what it absorbs."""
+    names = list(inspection.layout.stages)
     watt = 0.0
-    if look.power:
-        watt = sum(tone.absorbed_w.get(load.id, 0.0) for tone in look.power.tones.values())
-    now = look.layout.temperature_k(load)
+    if inspection.power:
+        watt = sum(tone.absorbed_w.get(load.id, 0.0) for tone in inspection.power.tones.values())
+    now = inspection.layout.temperature_k(load)
     for name in reversed(names):
-        stage = look.layout.stages[name]
+        stage = inspection.layout.stages[name]
         if stage.temperature_k >= now:
             return None
         can = cooling_w(stage, stage.temperature_k)
-        if watt <= 0 or (can and watt <= look.margin("dumped") * can):
+        if watt <= 0 or (can and watt <= inspection.margin("dumped") * can):
             return name
     return None
 
 
-def _costs(look, load, colder):
+def _costs(inspection, load, colder):
     """Yield (what, quanta from the load now, quanta from it on the colder stage)."""
-    kelvin = look.layout.stages[colder].temperature_k
-    moved = look.layout.with_settings(
+    kelvin = inspection.layout.stages[colder].temperature_k
+    moved = inspection.layout.with_settings(
         {load.id: {"temperature": Quantity(kelvin, "temperature", f"{kelvin:g} K")}}
     )
-    for signal in look.received:
-        budget = look.budget(signal.name)
+    for signal in inspection.received:
+        budget = inspection.budget(signal.name)
         share = None if budget is None else budget.shares_quanta.get(load.id)
-        if share is None or share.max() <= look.margin("load"):
+        if share is None or share.max() <= inspection.margin("load"):
             continue
-        other = look.budget_of(moved, signal.name)
+        other = inspection.budget_of(moved, signal.name)
         if other is not None:
             at = int(np.argmax(share))
             yield signal.name, float(share[at]), float(other.shares_quanta[load.id][at])
-    for port, (shares, _) in look.arrivals.items():
+    for port, (shares, _) in inspection.arrivals.items():
         share = shares.get(load.id)
-        if share is None or share.max() <= look.margin("load"):
+        if share is None or share.max() <= inspection.margin("load"):
             continue
         at = int(np.argmax(share))
         now, then = thermal_photons(
-            frequency_hz=look.frequency_hz[at],
-            temperature_k=np.array([look.layout.temperature_k(load), kelvin]),
+            frequency_hz=inspection.frequency_hz[at],
+            temperature_k=np.array([inspection.layout.temperature_k(load), kelvin]),
         )
         yield ".".join(port), float(share[at]), float(share[at] * then / now)

@@ -11,12 +11,12 @@ BREAK = frozenset({"amplifier", "paramp", "isolator", "circulator", "switch", "m
     why="outside its band nobody vouches for a part's values",
     source="the part's own band",
 )
-def outside_band(look):
+def outside_band(inspection):
     """Look at the band of every part with one: the layout's band, and tones that pass."""
-    layout = look.layout
-    seen = {key for signal in look.signals for key in layout.connected(signal.to_port[0])}
-    for key in look.ids:
-        element = look.element(key)
+    layout = inspection.layout
+    seen = {key for signal in inspection.signals for key in layout.connected(signal.to_port[0])}
+    for key in inspection.ids:
+        element = inspection.element(key)
         band = element.settings.values.get("band")
         if band is None:
             continue
@@ -29,7 +29,7 @@ def outside_band(look):
                 "choose a part for the whole band, or end the band where the part does",
                 element.place_of("band"),
             )
-        for name, f in _tones_through(look, key):
+        for name, f in _tones_through(inspection, key):
             if not band[0] <= f <= band[1] and element.settings["state"] == "ok":
                 yield Remark(
                     (key,), f"{known}, and {name} at {_ghz(f)} passes it",
@@ -42,13 +42,13 @@ def _ghz(hz):
     return f"{hz / 1e9:g} GHz"
 
 
-def _tones_through(look, key):
-    """Yield (name, Hz) of the tones whose way leads through an element, its own pump left out."""
-    settings, declared = look.element(key).settings, look.element(key).kind.declared()
+def _tones_through(inspection, key):
+    """Yield (name, Hz) of the tones whose path leads through an element, its own pump left out."""
+    settings, declared = inspection.element(key).settings, inspection.element(key).kind.declared()
     pump = settings["pump"] if "pump" in declared else None
-    for way in look.ways:
-        if way.tone and way.name != pump and key in way.ids:
-            yield way.name, look.layout.tones[way.name].frequency_hz
+    for path in inspection.paths:
+        if path.tone and path.name != pump and key in path.ids:
+            yield path.name, inspection.layout.tones[path.name].frequency_hz
 
 
 @rule(
@@ -56,10 +56,10 @@ def _tones_through(look, key):
     why="a part that costs or breaks is sent away, swapped and asked about: without a tag or a "
     "serial number nobody knows which one it was",
 )
-def untagged(look):
+def untagged(inspection):
     """Look for a tag or a serial number on what costs or breaks."""
-    for key in look.ids:
-        element = look.element(key)
+    for key in inspection.ids:
+        element = inspection.element(key)
         costs, breaks = element.settings.given("cost"), element.kind.name in BREAK
         if not (costs or breaks) or element.settings["tag"] or element.settings["serial"]:
             continue
@@ -75,30 +75,30 @@ def untagged(look):
     why="a serial number belongs to one part: one of the two is written wrong, and will mislead "
     "whoever looks it up",
 )
-def same_serial(look):
+def same_serial(inspection):
     """Look for a serial number on two elements of one kind."""
-    yield from _twice(look, "serial", lambda e: (e.kind.name, e.settings["serial"]))
+    yield from _twice(inspection, "serial", lambda e: (e.kind.name, e.settings["serial"]))
 
 
 @rule(
     "same-tag", WARNING,
     why="a tag that two parts carry does not tell them apart when both lie on the bench",
 )
-def same_tag(look):
+def same_tag(inspection):
     """Look for a tag on two elements."""
-    yield from _twice(look, "tag", lambda e: e.settings["tag"])
+    yield from _twice(inspection, "tag", lambda e: e.settings["tag"])
 
 
-def _twice(look, name, key_of):
+def _twice(inspection, name, key_of):
     found = {}
-    for element in look.layout.elements.values():
+    for element in inspection.layout.elements.values():
         if element.settings[name]:
             found.setdefault(key_of(element), []).append(element)
     for elements in found.values():
         if len(elements) < 2:
             continue
         ids = [element.id for element in elements]
-        line = look.layout.lines.get(elements[1].line)
+        line = inspection.layout.lines.get(elements[1].line)
         copies = line is not None and line.number is not None
         yield Remark(
             tuple(ids),
@@ -118,12 +118,12 @@ def _listed(ids, most=4):
     "out-of-order", NOTE,
     why="the layout describes the cryostat with this part not working, which is easily forgotten",
 )
-def out_of_order(look):
+def out_of_order(inspection):
     """Look for elements whose state is not ok."""
-    for key in look.ids:
-        element = look.element(key)
+    for key in inspection.ids:
+        element = inspection.element(key)
         if element.settings["state"] != "ok":
             yield Remark(
                 (key,), f"{key} is {element.settings['state']}",
-                "set state: ok when it is mended", element.place_of("state"),
+                "set state: ok when it is repaired", element.place_of("state"),
             )

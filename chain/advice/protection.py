@@ -1,4 +1,4 @@
-"""What keeps amplifiers from the device and from each other: isolation, and which way it stands."""
+"""What keeps amplifiers from the device and from each other: isolation, and its sense."""
 
 import numpy as np
 
@@ -7,17 +7,17 @@ from components.nport import magnitude2
 from components.quantities import decibels
 
 LEAST_DIFFERENCE_DB = 6.0
-"""How much more an element has to pass the other way to be called turned round."""
+"""How much more an element has to pass backward than forward to be called reversed."""
 
 
-def next_amplifier(look, network, start):
+def next_amplifier(inspection, network, start):
     """Return (id, port) of the input of the amplifier that the wave leaving `start` meets first.
 
-    None where there is none.  Amplifiers out of order are counted, as they are there to be mended.
+    None where there is none.  Amplifiers out of order count: they are there to be repaired.
     """
     nearest = None
     for key in network.ids:
-        element = look.element(key)
+        element = inspection.element(key)
         working = element.settings.with_values(state="ok")
         if key == start[0] or not element.kind.amplifies(working):
             continue
@@ -41,15 +41,15 @@ def isolation_db(network, entry, port):
     return float(-decibels(passed.max()))
 
 
-def _unguarded(look, starts):
+def _unguarded(inspection, starts):
     """Yield (start, amplifier's input, isolation in dB) where that is below the margin."""
     for start in starts:
-        network = look.network(start[0])
-        entry = None if network is None else next_amplifier(look, network, start)
+        network = inspection.network(start[0])
+        entry = None if network is None else next_amplifier(inspection, network, start)
         if entry is None:
             continue
         found = isolation_db(network, entry, start)
-        if found < look.margin("isolation"):
+        if found < inspection.margin("isolation"):
             yield start, entry, found
 
 
@@ -59,10 +59,10 @@ def _unguarded(look, starts):
     "photons that it did not ask for, and a standing wave",
     source="common practice, no source; about 20 dB an isolator",
 )
-def no_isolation(look):
+def no_isolation(inspection):
     """Look for isolation between every device and the first amplifier behind it."""
-    starts = [(d.id, port) for d in look.of_kind("device") for port in d.ports]
-    for start, entry, found in _unguarded(look, starts):
+    starts = [(d.id, port) for d in inspection.of_kind("device") for port in d.ports]
+    for start, entry, found in _unguarded(inspection, starts):
         yield Remark(
             (start[0], entry[0]),
             f"only {max(found, 0.0):.1f} dB between the input of {entry[0]} and {'.'.join(start)}",
@@ -76,10 +76,10 @@ def no_isolation(look):
     why="a parametric amplifier passes waves backward, so what the next amplifier emits and "
     "reflects comes back to it, is amplified again and goes on to the device",
 )
-def paramp_unguarded(look):
+def paramp_unguarded(inspection):
     """Look for isolation between every paramp and the amplifier behind it."""
-    starts = [(x.id, _output(x)) for x in look.of_kind("paramp")]
-    for start, entry, found in _unguarded(look, starts):
+    starts = [(x.id, _output(x)) for x in inspection.of_kind("paramp")]
+    for start, entry, found in _unguarded(inspection, starts):
         yield Remark(
             (start[0], entry[0]),
             f"only {max(found, 0.0):.1f} dB between the input of {entry[0]} and {'.'.join(start)}",
@@ -89,18 +89,18 @@ def paramp_unguarded(look):
 
 @rule(
     "nothing-behind-paramp", WARNING,
-    why="some 20 dB of gain is too little to lift a signal above the noise of what stands warm: "
+    why="some 20 dB of gain is too little to lift a signal above the noise of the warm stages: "
     "the paramp needs a low-noise amplifier behind it",
 )
-def nothing_behind_paramp(look):
+def nothing_behind_paramp(inspection):
     """Look for an amplifier behind every paramp."""
-    for paramp in look.of_kind("paramp"):
-        network = look.network(paramp.id)
-        if network is None or next_amplifier(look, network, (paramp.id, _output(paramp))):
+    for paramp in inspection.of_kind("paramp"):
+        network = inspection.network(paramp.id)
+        if network is None or next_amplifier(inspection, network, (paramp.id, _output(paramp))):
             continue
         yield Remark(
             (paramp.id,), f"no amplifier follows {paramp.id}",
-            "put a low-noise amplifier behind it, on a stage that carries its bias",
+            "put a low-noise amplifier behind it, on a stage that can cool its bias",
         )
 
 
@@ -109,38 +109,40 @@ def _output(paramp):
 
 
 @rule(
-    "turned-round", ERROR,
-    why="a part that lets waves through one way stands across the way that they are meant to take",
+    "reversed", ERROR,
+    why="a part that passes waves in one direction only is installed against the signal path",
     source="its own scattering",
 )
-def turned_round(look):
-    """Look along every signal and tone for what passes more the other way."""
+def reversed_part(inspection):
+    """Look along every signal and tone for what passes more in the opposite direction."""
     seen = set()
-    for way in look.ways:
-        for hop in way.hops:
-            # A bounce off one port has no other way, and a paramp's gain is no sense of turning.
+    for path in inspection.paths:
+        for hop in path.hops:
+            # A reflection off one port has no direction, nor does a paramp's gain tell of one.
             if hop.id in seen or hop.enter == hop.leave or hop.back <= 0:
                 continue
             if hop.gain > 0 and decibels(hop.back / hop.gain) < LEAST_DIFFERENCE_DB:
                 continue
             seen.add(hop.id)
-            yield Remark((hop.id,), _against(look, way, hop), _turn(look.element(hop.id)))
+            element = inspection.element(hop.id)
+            yield Remark((hop.id,), _against(path, hop, element), _turn(element))
 
 
-def _against(look, way, hop):
+def _against(path, hop, element):
     said = (
-        f"{way.name} goes through the {look.element(hop.id).kind.name} {hop.id} from {hop.enter} "
+        f"{path.name} goes through the {element.kind.name} {hop.id} from {hop.enter} "
         f"to {hop.leave}"
     )
     if hop.gain <= 0:
         return f"{said}, where nothing passes"
     other = float(-decibels(hop.back))
     other = f"lose {max(other, 0.0):.1f} dB" if other > -0.05 else f"gain {-other:.1f} dB"
-    return f"{said} and loses {-decibels(hop.gain):.1f} dB there; the other way it would {other}"
+    return f"{said} and loses {-decibels(hop.gain):.1f} dB there; " \
+        f"in the opposite direction it would {other}"
 
 
 def _turn(element):
     if len(element.kind.ports(element.settings)) == 2:
         wanted = "false" if element.settings["reversed"] else "true"
-        return f"turn it round: reversed: {wanted}"
+        return f"reverse it: reversed: {wanted}"
     return "exchange the ports by which the line enters and leaves it (enter, leave)"

@@ -13,11 +13,11 @@ LEVELS = (ERROR, WARNING, NOTE)
 
 @dataclass(frozen=True)
 class Remark:
-    """What a rule says about elements of a layout: what is wrong, what would mend it."""
+    """What a rule says about elements of a layout: what is wrong, what would put it right."""
 
     elements: tuple[str, ...]
     says: str
-    mend: str
+    remedy: str
     place: Place | None = None
     """Where it stands in the file; the first element's own place where not given."""
     level: str | None = None
@@ -37,7 +37,7 @@ class Rule:
     margins: tuple[str, ...]
     """Names of the margins that it uses."""
     remarks: Callable
-    """From a Look to the Remarks, none where the layout is well."""
+    """From a Inspection to the Remarks, none where the layout is well."""
 
 
 RULES: dict[str, Rule] = {}
@@ -45,7 +45,7 @@ RULES: dict[str, Rule] = {}
 
 
 def rule(code, level, *, why, source=PRACTICE, margins=()):
-    """Register a function from a Look to Remarks as a rule (decorator)."""
+    """Register a function from a Inspection to Remarks as a rule (decorator)."""
 
     def register(function):
         if code in RULES:

@@ -1,4 +1,4 @@
-"""Whether every stage carries its heat."""
+"""Whether every stage has the cooling power for its heat."""
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from chain.writing.numbers import si
@@ -6,19 +6,20 @@ from chain.writing.numbers import si
 
 @rule(
     "over-cooling", ERROR,
-    why="a stage that gets more than it can carry warms until it can, or for ever",
+    why="a stage with more heat than cooling power warms until they balance, or beyond its table",
     source="the stage's own cooling table",
 )
-def over_cooling(look):
-    """Look for stages that get more than they can carry at their temperature."""
-    for stage, row in _known(look):
+def over_cooling(inspection):
+    """Look for stages whose heat load exceeds their cooling power at their temperature."""
+    for stage, row in _known(inspection):
         if row.over:
             least = "at least " if row.unknown else ""
             yield Remark(
-                (), f"stage {stage.name} gets {least}{si(row.known_w, 'W', 3)} and carries "
-                f"{si(row.cooling_w, 'W', 3)} at {si(stage.temperature_k, 'K', 3)} "
-                f"({_parts(row)}; most from {_most(look, stage.name)})",
-                _mend(row), stage.place,
+                (), f"the heat load of stage {stage.name} is {least}{si(row.known_w, 'W', 3)}, "
+                f"its cooling power {si(row.cooling_w, 'W', 3)} at "
+                f"{si(stage.temperature_k, 'K', 3)} "
+                f"({_parts(row)}; most from {_most(inspection, stage.name)})",
+                _remedy(row), stage.place,
             )
 
 
@@ -27,27 +28,27 @@ def over_cooling(look):
     why="loads grow while a cryostat is used: what is planned to the limit will not get cold",
     source="the stage's own cooling table; the margin is common practice, no source",
 )
-def close_to_cooling(look):
+def close_to_cooling(inspection):
     """Look for stages that have less of their cooling power left than the margin."""
-    for stage, row in _known(look):
+    for stage, row in _known(inspection):
         if row.over or row.margin_w is None or row.cooling_w <= 0:
             continue
         left = row.margin_w / row.cooling_w
-        if left < look.margin("cooling"):
+        if left < inspection.margin("cooling"):
             yield Remark(
-                (), f"stage {stage.name} gets {si(row.total_w, 'W', 3)} of the "
-                f"{si(row.cooling_w, 'W', 3)} that it carries at "
+                (), f"the heat load of stage {stage.name} is {si(row.total_w, 'W', 3)} of "
+                f"{si(row.cooling_w, 'W', 3)} cooling power at "
                 f"{si(stage.temperature_k, 'K', 3)}: {100 * left:.3g} % left "
-                f"({_parts(row)}; most from {_most(look, stage.name)})",
-                _mend(row), stage.place,
+                f"({_parts(row)}; most from {_most(inspection, stage.name)})",
+                _remedy(row), stage.place,
             )
 
 
-def _known(look):
-    """Yield (stage, its heat) where what it can carry is known."""
-    for name, row in (look.heat.stages.items() if look.heat else ()):
+def _known(inspection):
+    """Yield (stage, its heat) where its cooling power is known."""
+    for name, row in (inspection.heat.stages.items() if inspection.heat else ()):
         if row.cooling_w is not None:
-            yield look.layout.stages[name], row
+            yield inspection.layout.stages[name], row
 
 
 _PARTS = {
@@ -65,13 +66,13 @@ def _parts(row):
     )
 
 
-def _most(look, stage):
-    rows = [row for row in look.heat.most(stage) if row[3]][:2]
+def _most(inspection, stage):
+    rows = [row for row in inspection.heat.most(stage) if row[3]][:2]
     return ", ".join(f"{ids[0] if len(ids) == 1 else f'{ids[0]} to {ids[-1]}'} {si(watt, 'W', 3)}"
                      for ids, _, _, watt in rows) or "what the stage names itself"
 
 
-def _mend(row):
+def _remedy(row):
     key = max(_PARTS, key=lambda key: getattr(row, key) or 0.0)
-    name, mend = _PARTS[key]
-    return f"most of it is {name}: {mend}"
+    name, remedy = _PARTS[key]
+    return f"most of it is {name}: {remedy}"

@@ -30,7 +30,7 @@ def _finding(finding):
         f"  {finding.where}",
         wrapped(finding.says),
         wrapped(f"why: {finding.why} ({finding.source})"),
-        wrapped(f"would mend it: {finding.mend}"),
+        wrapped(f"remedy: {finding.remedy}"),
         "",
     ]
 

@@ -1,4 +1,4 @@
-"""Where tones go that nobody wants them: to the device, into cold loads, into compression."""
+"""Tones where nobody wants them: at the device, in cold loads, near compression."""
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
@@ -18,69 +18,69 @@ def _dbm(watt):
     source="a coupler sends what comes into its coupled port out of its port `in` (D. M. Pozar, "
     "Microwave Engineering, ch. 7, from memory)",
 )
-def pump_to_device(look):
-    """Look where a pump joins the way to its paramp: which way most of it goes."""
-    for paramp in look.of_kind("paramp"):
-        tone = look.power and look.power.tones.get(paramp.settings["pump"])
+def pump_to_device(inspection):
+    """Look where a pump joins the path to its paramp: in which direction most of it goes."""
+    for paramp in inspection.of_kind("paramp"):
+        tone = inspection.power and inspection.power.tones.get(paramp.settings["pump"])
         if not tone or not paramp.kind.pumps(paramp.settings):
             continue
-        for hop in _before(look, paramp):
-            if len(look.element(hop.id).kind.ports(look.element(hop.id).settings)) < 3:
+        for hop in _before(inspection, paramp):
+            if len(inspection.element(hop.id).kind.ports(inspection.element(hop.id).settings)) < 3:
                 continue
             back = tone.outgoing_w.get(f"{hop.id}.{hop.enter}", 0.0)
             on = tone.outgoing_w.get(f"{hop.id}.{hop.leave}", 0.0)
             if back > on:
-                yield _pump_remark(look, paramp, tone, hop, back, on)
+                yield _pump_remark(inspection, paramp, tone, hop, back, on)
 
 
-def _before(look, paramp):
+def _before(inspection, paramp):
     """Return the hops of received signals from their device up to a paramp."""
-    for signal in look.received:
-        way = look.way_of(signal)
-        ids = [hop.id for hop in way.hops] if way is not None else []
+    for signal in inspection.received:
+        path = inspection.path_of(signal)
+        ids = [hop.id for hop in path.hops] if path is not None else []
         if paramp.id in ids:
-            return way.hops[: ids.index(paramp.id)]
+            return path.hops[: ids.index(paramp.id)]
     return ()
 
 
-def _pump_remark(look, paramp, tone, hop, back, on):
-    element = look.element(hop.id)
+def _pump_remark(inspection, paramp, tone, hop, back, on):
+    element = inspection.element(hop.id)
     wanted = "false" if element.settings["reversed"] else "true"
     return Remark(
         (hop.id, paramp.id),
         f"{hop.id} sends {_dbm(back)} of {tone.name} back toward the device and "
         f"{_dbm(on)} on to {paramp.id}",
-        f"turn {hop.id} round (reversed: {wanted}), or feed the pump into its other side port",
+        f"reverse {hop.id} (reversed: {wanted}), or feed the pump into its other side port",
     )
 
 
 @rule(
     "pump-dumped-cold", WARNING, margins=("dumped",),
-    why="a cold stage carries little, and what a tone leaves there warms everything on it",
+    why="a cold stage has little cooling power, and what a tone dissipates there warms all on it",
     source="the stage's own cooling table",
 )
-def pump_dumped_cold(look):
-    """Look at what every element absorbs of every tone, against what its stage can carry."""
-    for tone in look.power.tones.values() if look.power else ():
+def pump_dumped_cold(inspection):
+    """Look at what every element absorbs of every tone, against the cooling power of its stage."""
+    for tone in inspection.power.tones.values() if inspection.power else ():
         for key, watt in tone.absorbed_w.items():
-            element = look.element(key)
-            stage = look.layout.stages.get(element.stage)
+            element = inspection.element(key)
+            stage = inspection.layout.stages.get(element.stage)
             can = cooling_w(stage, stage.temperature_k) if stage else None
-            if key not in look.ids or not can or watt <= look.margin("dumped") * can:
+            if key not in inspection.ids or not can or watt <= inspection.margin("dumped") * can:
                 continue
             yield Remark(
                 (key,),
                 f"{key} absorbs {si(watt, 'W', 3)} of {tone.name} at {stage.name}, "
-                f"{100 * watt / can:.3g} % of what that stage can carry at "
+                f"{100 * watt / can:.3g} % of that stage's cooling power at "
                 f"{si(stage.temperature_k, 'K', 3)} ({si(can, 'W', 3)})",
-                _elsewhere(look, element, watt),
+                _elsewhere(inspection, element, watt),
                 level=ERROR if watt > can else None,
             )
 
 
-def _elsewhere(look, element, watt):
+def _elsewhere(inspection, element, watt):
     """Return what would move the heat to a warmer stage."""
-    warmer = _carrying(look, element.stage, watt)
+    warmer = _carrying(inspection, element.stage, watt)
     to = f"on {warmer}" if warmer else "on a warmer stage"
     loads = element.settings["loads"] or () if "loads" in element.kind.declared() else ()
     if loads:
@@ -91,13 +91,13 @@ def _elsewhere(look, element, watt):
     return f"keep the tone away from {element.id}, or take one with less loss, or send less"
 
 
-def _carrying(look, cold, watt):
-    """Return the coldest stage above `cold` that can carry the power within the margin."""
-    names = list(look.layout.stages)
+def _carrying(inspection, cold, watt):
+    """Return the coldest stage above `cold` that can cool the power within the margin."""
+    names = list(inspection.layout.stages)
     for name in reversed(names[: names.index(cold)]):
-        stage = look.layout.stages[name]
+        stage = inspection.layout.stages[name]
         can = cooling_w(stage, stage.temperature_k)
-        if can and watt <= look.margin("dumped") * can:
+        if can and watt <= inspection.margin("dumped") * can:
             return name
     return None
 
@@ -106,11 +106,12 @@ def _carrying(look, cold, watt):
     "near-compression", WARNING, margins=("compression",),
     why="near compression gain falls, tones mix with each other, and a paramp's noise rises",
 )
-def near_compression(look):
+def near_compression(inspection):
     """Look at all tones together at every amplifier, against its compression point."""
-    for level in headrooms(look.power) if look.power else ():
+    for level in headrooms(inspection.power) if inspection.power else ():
         left = level.headroom_db
-        if level.id not in look.ids or left is None or left >= look.margin("compression"):
+        least = inspection.margin("compression")
+        if level.id not in inspection.ids or left is None or left >= least:
             continue
         far = f"{left:.1f} dB below" if left >= 0 else f"{-left:.1f} dB above"
         yield Remark(

@@ -2,7 +2,7 @@
 
 from chain.pages.blocks import Heading, Paragraph, Table
 
-_HEADINGS = ("level", "code", "where", "what", "why", "what would mend it")
+_HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 
 
 def finding_blocks(facts, findings, *, silent=False):
@@ -12,7 +12,8 @@ def finding_blocks(facts, findings, *, silent=False):
             return []
         return [Heading("Findings"), Paragraph("Nothing wrong, nothing to remark (chain check).")]
     rows = tuple(
-        (f.level, f.code, facts.said(f.where), facts.said(f.says), f"{f.why} ({f.source})", f.mend)
+        (f.level, f.code, facts.said(f.where), facts.said(f.says), f"{f.why} ({f.source})",
+         f.remedy)
         for f in findings
     )
     data = "" if silent else "findings"

@@ -1,4 +1,4 @@
-"""How far advice goes: every margin, declared once; a layout or the command line changes them."""
+"""Every margin of advice, declared once; a layout or the command line changes them."""
 
 from components.parameters import Measure, Parameter
 from components.quantities import parse
@@ -22,7 +22,8 @@ MARGINS = (
     ),
     Parameter(
         "dumped", _PART,
-        "most that one element may absorb of a tone, as part of what its stage can carry", "20 %",
+        "most that one element may absorb of a tone, as a fraction of its stage's cooling power",
+        "20 %",
         source=PRACTICE,
     ),
     Parameter(
@@ -45,13 +46,13 @@ MARGINS = (
         "for qubits (second-hand)",
     ),
     Parameter(
-        "aside", _QUANTA,
+        "side_port_noise", _QUANTA,
         "most system noise, in quanta, that may come in by lines other than the signal's", "0.1",
         source=PRACTICE,
     ),
     Parameter(
         "load", _QUANTA,
-        "most noise, in quanta, that a load may give where a colder stage could carry it", "0.05",
+        "most noise, in quanta, that a load may give where a colder stage could cool it", "0.05",
         source=PRACTICE,
     ),
     Parameter(
@@ -64,7 +65,7 @@ MARGINS = (
     ),
     Parameter(
         "idler_loss", _DECIBELS,
-        "most by which the way to a paramp may attenuate its idler band less than its signal band",
+        "most by which the path to a paramp may attenuate its idler band less than its signal band",
         "3 dB", source=PRACTICE,
     ),
     Parameter(

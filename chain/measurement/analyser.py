@@ -10,7 +10,7 @@ from chain.layout.copies import copy_key
 from chain.layout.layout import Element, Joint
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
-from chain.network.path import way
+from chain.network.path import least_loss_path
 from chain.suggestions import choose
 from components.declaration import KINDS
 from components.nport import magnitude2
@@ -267,5 +267,5 @@ class _Bands:
         """Return the ids on the way from one connector to another."""
         if first == second:
             return ()
-        hops = way(self._nominal, (first, "port"), (second, "port"))
+        hops = least_loss_path(self._nominal, (first, "port"), (second, "port"))
         return tuple(dict.fromkeys(hop.id for hop in hops))

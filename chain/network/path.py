@@ -24,7 +24,7 @@ class Hop:
     """The same the other way."""
 
 
-def way(network, start, end):
+def least_loss_path(network, start, end):
     """Return the Hops from the wave that leaves port `start` to the wave that arrives at `end`.
 
     The way that loses least; an element may be passed against its sense where there is no other.

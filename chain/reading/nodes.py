@@ -99,7 +99,7 @@ def compose(text, file, problems):
         raise explain(error, text, file) from error
     except yaml.YAMLError as error:
         what = f"the file is not YAML ({error})"
-        raise MistakeError(Place(file), what, "mend or replace it") from error
+        raise MistakeError(Place(file), what, "repair or replace it") from error
     return composer.root
 
 

@@ -85,7 +85,7 @@ def read_stages(node, context):
                 found.places["temperature"],
                 f"stage {name} at {stage.temperature_k:g} K stands below stage {before.name} at "
                 f"{before.temperature_k:g} K and is warmer",
-                f"list stages from warm to cold: put {name} before {before.name}, or mend "
+                f"list stages from warm to cold: put {name} before {before.name}, or correct "
                 "a temperature",
             )
         stages[name] = before = stage

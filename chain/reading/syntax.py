@@ -81,7 +81,7 @@ def _block(error, problem, place):
             "indent the entries of one list or mapping alike, a list's each with '- '",
         )
     what = f"this is not YAML ({shown(problem)[1:-1]})"
-    return MistakeError(place, what, "mend it; the demo layouts show the form")
+    return MistakeError(place, what, "correct it; the demo layouts show the form")
 
 
 def _place(mark, file):

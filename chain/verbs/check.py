@@ -71,5 +71,5 @@ def _margin(text):
         raise LayoutError.at(mistake.place, mistake.what, mistake.instead) from mistake
 
 
-VERB = Verb("check", "what is wrong or risky in a layout, why, and what would mend it",
+VERB = Verb("check", "what is wrong or risky in a layout, why, and the remedy",
             _arguments, _run)

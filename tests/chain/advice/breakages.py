@@ -45,7 +45,7 @@ _LOADED = (
 )
 
 HALOSCOPE = (
-    _set("first isolator turned round", "turned-round", "I1", "I1.reversed=true"),
+    _set("first isolator reversed", "reversed", "I1", "I1.reversed=true"),
     _set("first isolator weak", "no-isolation", "D1", "I1.isolation=6 dB"),
     _edit("first isolator left out", "no-isolation", "D1", _without("I1")),
     _edit("second isolator left out", "paramp-unguarded", "X1", _without("I2")),
@@ -77,10 +77,10 @@ HALOSCOPE = (
     _edit("no amplifier behind the paramp", "nothing-behind-paramp", "X1",
           _without("H1"), _without("H2")),
     _set("a load at room temperature", "warm-load", "T1", "T1.temperature=295 K"),
-    _set("first amplifier turned round", "turned-round", "H1", "H1.reversed=true"),
+    _set("first amplifier reversed", "reversed", "H1", "H1.reversed=true"),
     _set("two tags alike", "same-tag", "H1", "H1.tag=H-2"),
-    _set("a warmer line for the pump", "noise-from-aside", "S2", "A3.loss=0 dB",
-         "accept.noise-from-aside.A3="),
+    _set("a warmer line for the pump", "side-port-noise", "S2", "A3.loss=0 dB",
+         "accept.side-port-noise.A3="),
     _set("diplexer left by its other port", "lossy-part", "Y1", "Y1.crossover=3 GHz"),
     _edit("a pad behind the device", "lossy-part", "A9",
           ("    - {id: I1,", "    - {id: A9, kind: attenuator, stage: mixing, loss: 3 dB}\n"
@@ -94,8 +94,8 @@ HALOSCOPE = (
 
 QUBIT_ROW = (
     _set("no isolation left", "no-isolation", "D1", "I1.state=bypassed", "I2.state=bypassed"),
-    _set("an isolator turned round", "turned-round", "I2", "I2.reversed=true"),
-    _set("an amplifier turned round", "turned-round", "H2", "H2.reversed=true"),
+    _set("an isolator reversed", "reversed", "I2", "I2.reversed=true"),
+    _set("an amplifier reversed", "reversed", "H2", "H2.reversed=true"),
     _set("normal coax below the amplifiers", "costly-coax", "W3", "W3.coax=cupronickel-2.19"),
     _set("superconducting coax from the room", "superconductor-too-warm", "W1",
          "W1.coax=niobium-titanium-0.86"),
@@ -166,7 +166,7 @@ def main():
             for finding in advice.findings:
                 hit = "*" if finding.code == breakage.code else " "
                 print(f" {hit} {finding.level}: {finding.code} {', '.join(finding.elements)}: "
-                      f"{finding.says}\n       mend: {finding.mend}")
+                      f"{finding.says}\n       remedy: {finding.remedy}")
 
 
 if __name__ == "__main__":

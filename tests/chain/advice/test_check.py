@@ -31,7 +31,7 @@ def test_json_as_designed(run):
     assert status == 1
     first = result["findings"][0]
     assert first["level"] == "error"
-    assert first["code"] == "turned-round"
+    assert first["code"] == "reversed"
     assert f"{DEMO}:" in first["where"]
     assert "(I1)" in first["where"]
     assert first["says"]
@@ -94,8 +94,8 @@ def test_accepting_a_code_on_one_element(receiver):
 
 
 def test_every_report_prints_what_is_accepted(run):
-    assert "accepted: noise-from-aside.A3" in run("check", DEMO)[1]
-    assert "accepted: noise-from-aside.A3" in run("budget", DEMO)[1]
+    assert "accepted: side-port-noise.A3" in run("check", DEMO)[1]
+    assert "accepted: side-port-noise.A3" in run("budget", DEMO)[1]
 
 
 def test_copies_are_told_once(write_layout):
@@ -146,4 +146,4 @@ def test_margins_of_a_layout_are_checked_as_everything(receiver, change, said):
 def test_from_python(receiver):
     advice = receiver("I1.reversed=true").check()
     assert advice.wrong
-    assert "turned-round" in str(advice)
+    assert "reversed" in str(advice)

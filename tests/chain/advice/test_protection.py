@@ -31,9 +31,9 @@ def test_a_circulator_with_a_load_isolates(fires):
         "tag: I-1}",
     )
     assert fires("no-isolation", edits=(as_isolator,)) is None
-    assert fires("turned-round", edits=(as_isolator,)) is None
+    assert fires("reversed", edits=(as_isolator,)) is None
     turned = ("loads: ['3'], ", "loads: ['3'], enter: '2', leave: '1', ")
-    assert fires("turned-round", edits=(as_isolator, turned)) == ("I1",)
+    assert fires("reversed", edits=(as_isolator, turned)) == ("I1",)
 
 
 def test_a_dead_amplifier_still_asks_for_isolation(fires):
@@ -50,16 +50,16 @@ def test_paramp_with_amplifier_and_isolator_behind(fires):
 
 @pytest.mark.parametrize("key", ["I1", "I2", "H1", "X1"])
 def test_whatever_passes_one_way_is_seen_when_turned(fires, key):
-    assert fires("turned-round", f"{key}.reversed=true") == (key,)
+    assert fires("reversed", f"{key}.reversed=true") == (key,)
 
 
 @pytest.mark.parametrize("key", ["A1", "W3", "C1"])
 def test_what_passes_both_ways_may_be_turned(fires, key):
-    assert fires("turned-round", f"{key}.reversed=false") is None
+    assert fires("reversed", f"{key}.reversed=false") is None
 
 
 def test_an_ideal_isolator_turned_round_stops_all_and_is_named(found):
     codes = found("I1.isolation=", "I1.reversed=true")
-    assert codes["turned-round"].elements == ("I1",)
-    assert "nothing passes" in codes["turned-round"].says
+    assert codes["reversed"].elements == ("I1",)
+    assert "nothing passes" in codes["reversed"].says
     assert "no-answer" in codes

@@ -45,8 +45,8 @@ def test_dumped_cold_margin(fires):
 def test_a_load_of_its_own_is_told_to_move_up(found):
     more = found("tones.pump.arriving={X1.in: -38 dBm}", "A4.state=bypassed")["pump-dumped-cold"]
     assert more.elements == ("C1",)
-    assert "C1.isolated" in more.mend
-    assert "still" in more.mend
+    assert "C1.isolated" in more.remedy
+    assert "still" in more.remedy
 
 
 @pytest.mark.parametrize(("p1db", "level"), [("-55 dBm", None), ("-62 dBm", "warning"),

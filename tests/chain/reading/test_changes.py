@@ -132,7 +132,7 @@ MISTAKES = {
         "in stages; did you mean 'mixing'? there are room, plate and mixing",
     "stages.mixing.temperature=5 K": "--set stages.mixing.temperature=5 K:1:27: stage mixing at "
         "5 K stands below stage plate at 3.8 K and is warmer; list stages from warm to cold: "
-        "put mixing before plate, or mend a temperature",
+        "put mixing before plate, or correct a temperature",
     "stages.mixing=": "l.yaml:10:37: D1.stage: there is no stage 'mixing'; there are room and plate",
     "tones.pump.power=1 W": "--set tones.pump.power=1 W:1:1: there is no 'pump' in tones; "
         "there are no tones",

@@ -88,7 +88,7 @@ STAGES = {
         "add `temperature: 15 mK` (the stage's temperature)",
     "plate:  {temperature: 380 K}":
         "l.yaml:4:25: stage plate at 380 K stands below stage room at 295 K and is warmer; "
-        "list stages from warm to cold: put plate before room, or mend a temperature",
+        "list stages from warm to cold: put plate before room, or correct a temperature",
     "plate:  {temperature: -3 K}":
         "l.yaml:4:25: stages.plate.temperature: '-3 K' is below 0 K; give 0 K or more",
     "plate:  {temperature: 4 K, cooling: {4 K: 1 W, 3 K: 2 W}}":
