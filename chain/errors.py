@@ -32,12 +32,12 @@ class Problem:
 class LayoutError(Exception):
     """A layout that cannot be used; `problems` lists up to twenty mistakes in file order."""
 
-    MOST = 20
+    MAX_PROBLEMS = 20
 
     def __init__(self, problems):
         problems = list(problems)
-        self.problems = tuple(problems[: self.MOST])
-        self.left_out = max(0, len(problems) - self.MOST)
+        self.problems = tuple(problems[: self.MAX_PROBLEMS])
+        self.left_out = max(0, len(problems) - self.MAX_PROBLEMS)
         super().__init__(str(self))
 
     def __str__(self):

@@ -2,7 +2,7 @@
 
 import itertools
 
-FEW = 300
+MAX_COMPARED = 300
 """Among more names than these, only those that begin alike are compared."""
 
 LONG_LIST = 16
@@ -22,9 +22,9 @@ def nearest(word, known):
     for name in known:
         lower.setdefault(name.lower(), name)
     word = word[:60].lower()
-    if len(lower) > FEW:
+    if len(lower) > MAX_COMPARED:
         alike = (name for name in lower if name[:1] == word[:1] and abs(len(name) - len(word)) < 3)
-        lower = {name: lower[name] for name in itertools.islice(alike, FEW)}
+        lower = {name: lower[name] for name in itertools.islice(alike, MAX_COMPARED)}
     close = set(difflib.get_close_matches(word, lower, n=9, cutoff=0.5))
 
     def fit(name):

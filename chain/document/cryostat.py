@@ -31,7 +31,7 @@ from chain.power.power_text import (
 from chain.power.power_text import stage_table as tone_stage_table
 from chain.writing.numbers import number, si
 
-MOST_DRAWINGS = 8
+MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
@@ -98,7 +98,7 @@ def _drawing_blocks(facts):
     pictures = []
     for picture in draw_in_parts(facts.layout, facts.groups):
         pictures.append(picture)
-        if len(pictures) > MOST_DRAWINGS:
+        if len(pictures) > MAX_DRAWINGS:
             return [Heading("Drawing"), Paragraph(
                 f"The {len(facts.groups)} lines need more drawings than fit here: each line's "
                 "page has its own."

@@ -138,7 +138,7 @@ def list_blocks(facts):
     return [
         *part_blocks(layout),
         Heading("Joints"),
-        Paragraph("Write the joint's name on a tag on both sides of it before it is undone.",
+        Paragraph("Write the joint's name on a tag on both sides of it before it is opened.",
                   "note"),
         joint_table(layout, layout.joints, data="joints"),
     ]

@@ -11,7 +11,7 @@ from chain.pages.charts import bars, curves
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
 
-FEW = 5
+MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""
 
 
@@ -79,7 +79,8 @@ def _middle_ghz(found):
 
 def _few(found, file):
     """Return the Table of the budget at a few frequencies; its CSV holds the whole band."""
-    points = np.unique(np.linspace(0, found.frequency_hz.size - 1, FEW).round().astype(int))
+    last = found.frequency_hz.size - 1
+    points = np.unique(np.linspace(0, last, MAX_FREQUENCIES_SHOWN).round().astype(int))
     columns = [summary(found, int(i)) for i in points]
     headings = ("", "unit", *(f"{found.frequency_hz[i] / 1e9:g} GHz" for i in points),
                 "over the band")

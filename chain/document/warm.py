@@ -9,7 +9,7 @@ from chain.measurement.warm_sheet import CAUTIONS, FLOOR_DB
 from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
-FEW = 3
+MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are told."""
 
 
@@ -46,7 +46,7 @@ def _at_devices(layout):
 
 def _traces(facts, ports):
     f = facts.layout.band.frequency_hz
-    at = f[np.unique(np.linspace(0, f.size - 1, FEW).round().astype(int))]
+    at = f[np.unique(np.linspace(0, f.size - 1, MAX_ROWS_SHOWN).round().astype(int))]
     try:
         view = opened(facts.warm, ports)
         only = tuple(view.ends) if ports else None

@@ -9,11 +9,11 @@ from chain.drawing.wires import Wiring
 from chain.layout.equal_lines import equal_lines
 from chain.writing.numbers import si
 
-_MOST_ROUNDS = 12
+_MAX_ROUNDS = 12
 """How often joints without a clear way may be turned into words and everything placed again."""
 
 
-MOST_COLUMNS = 6
+MAX_COLUMNS = 6
 """Columns of a drawing that has to be legible on a page."""
 
 
@@ -38,7 +38,7 @@ def draw_line(layout, line, groups, inside):
     `inside` is what chain.drawing.family.series gives.
     """
     [tree] = trees_from(layout, [line], [group.first for group in groups], inside)
-    _prune(layout, tree, MOST_COLUMNS)
+    _prune(layout, tree, MAX_COLUMNS)
     return Drawing(layout, [tree], groups, grey=True, inside=inside).svg()
 
 
@@ -48,9 +48,9 @@ def draw_in_parts(layout, groups):
     part, columns = [], 0
     while waiting:
         tree = waiting.pop(0)
-        waiting = _prune(layout, tree, MOST_COLUMNS) + waiting
+        waiting = _prune(layout, tree, MAX_COLUMNS) + waiting
         own = _columns(layout, tree)
-        if part and columns + own > MOST_COLUMNS:
+        if part and columns + own > MAX_COLUMNS:
             yield Drawing(layout, part, groups, inside=inside).svg()
             part, columns = [], 0
         part.append(tree)
@@ -101,7 +101,7 @@ class Drawing:
             said = f"{name} {si(tone.frequency_hz, 'Hz')}"
             self._tones.setdefault(tone.into, []).append(said)
         self.stubs = self._undrawn_joints()
-        for _ in range(_MOST_ROUNDS):
+        for _ in range(_MAX_ROUNDS):
             self.placing = Placing(layout, self.plans, self.id_text, self._also, self.stubs)
             self.wiring = Wiring(layout, self.placing, self.stubs, self._inside)
             if not self.wiring.undrawn:

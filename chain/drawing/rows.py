@@ -13,7 +13,7 @@ def size_of(element):
     return max(1, math.ceil((2 * ports_of(element).reach + 16) / ROW))
 
 
-_MOST_LIFTS = 40
+_MAX_LIFTS = 40
 """How often bands may grow for lines joined to joined lines; each round settles one more level."""
 
 
@@ -27,7 +27,7 @@ class Rows:
         self._plans = plans
         for plan in plans:
             self._settle(plan)
-        for _ in range(_MOST_LIFTS):
+        for _ in range(_MAX_LIFTS):
             if not self._hang_branches():
                 break
 

@@ -10,7 +10,7 @@ from chain.noise.budget_text import nearest
 from chain.writing.numbers import number
 from components.constants import VACUUM
 
-MOST_SIGNALS = 4
+MAX_SIGNALS = 4
 """So many signals go on one figure; more would be too small to read."""
 
 _ABOVE = 1.08
@@ -51,7 +51,7 @@ class Drawn:
             return float(np.mean(item[1]) if index is None else item[1][index])
 
         ordered = sorted(self.shares.items(), key=size, reverse=True)
-        shown, left = ordered[: style.MOST_FILLS], ordered[style.MOST_FILLS :]
+        shown, left = ordered[: style.MAX_FILLS], ordered[style.MAX_FILLS :]
         if not left:
             return shown, None
         return shown, (len(left), sum(values for _, values in left))
@@ -73,7 +73,7 @@ def distinct(budgets):
 
 
 def budget_figure(budgets, frequency_hz=None):
-    """Return the figure of budgets {name: Budget}, best at most MOST_SIGNALS of them.
+    """Return the figure of budgets {name: Budget}, best at most MAX_SIGNALS of them.
 
     Shares stacked over frequency, gain below; with `frequency_hz` (Hz), or where there is one
     frequency alone, bars by element and by stage at the one nearest to it.

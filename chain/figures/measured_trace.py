@@ -26,7 +26,7 @@ def _panel(ax, overlay):
     trace, f = overlay.trace, overlay.trace.frequency_hz / 1e9
     draw_trace(ax, trace)
     ax.plot(f, overlay.measured_db, label="measured", **line(1), zorder=4)
-    for one in overlay.departures:
+    for one in overlay.deviations:
         ax.axvspan(one.low_hz / 1e9, one.high_hz / 1e9, facecolor="none", edgecolor="#7d4a12",
                    hatch="////", linewidth=0.6, alpha=0.55, zorder=2)
     finite = overlay.measured_db[np.isfinite(overlay.measured_db)]
@@ -46,7 +46,7 @@ def _legend(ax, overlay):
     lines = ax.get_lines()
     handles = [lines[0], Patch(facecolor="#c3d9ec"), lines[1]]
     names = ["expected", "its band", "measured"]
-    if overlay.departures:
+    if overlay.deviations:
         handles.append(Patch(facecolor="none", edgecolor="#7d4a12", hatch="////"))
         names.append("outside")
     return handles, names

@@ -73,7 +73,7 @@ _FILLS = (
 
 _REST = ("#ffffff", "||||", "#8a8a8a")
 
-MOST_FILLS = len(_FILLS)
+MAX_FILLS = len(_FILLS)
 """So many fills can be told apart; what is more goes into a rest."""
 
 _LINES = (

@@ -5,7 +5,7 @@ import numpy as np
 from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
 from chain.measurement.warm_sheet import FLOOR_DB
 
-MOST_PANELS = 12
+MAX_PANELS = 12
 """Panels on one page; what is more is told below them."""
 
 _ROW_MM, _COLUMNS = 46.0, 3
@@ -16,7 +16,7 @@ _LEAST_SPAN_DB = 6.0
 def panels(traces):
     """Return the traces that show anything above the floor, so many as fit, and how many more."""
     seen = [trace for trace in traces if np.any(trace.high_db > FLOOR_DB)]
-    return seen[:MOST_PANELS], max(0, len(seen) - MOST_PANELS)
+    return seen[:MAX_PANELS], max(0, len(seen) - MAX_PANELS)
 
 
 @styled

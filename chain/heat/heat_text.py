@@ -4,7 +4,7 @@ from chain.heat.steady_state import COLDER, HELD, HOTTER, NO_DATA
 from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
 
-MOST = 5
+ROWS_A_STAGE = 5
 """Rows a stage of what gives most, where nothing else is said."""
 
 CONVENTIONS = (
@@ -45,7 +45,7 @@ def _watt(watt):
     return "unknown" if watt is None else si(watt, "W", 3)
 
 
-def most_table(heat, count=MOST):
+def most_table(heat, count=ROWS_A_STAGE):
     """Return the TextTable of the cables and elements that give most at each stage."""
     table = TextTable(
         ["stage", "element", "kind", "line", "from\nwarmer", "on to\ncolder", "bias", "tones",
@@ -117,7 +117,7 @@ def more_text(more, heat):
                       more_table(more, heat).text(), "", wrapped(verdict, "")])
 
 
-def heat_text(heat, *, most=MOST, more=None):
+def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
     """Return the whole answer as plain text; `most` rows a stage, `more` a MoreLines."""
     lines = [heat.layout.title, ""] if heat.layout.title else []
     lines += ["heat at each stage, at the temperatures that the layout gives", "",

@@ -23,10 +23,10 @@ DRAWS = 400
 WITHIN_DB = 0.5
 """What connections and calibration may add either way (common practice, no source)."""
 
-INSIDE = (2.5, 97.5)
+BAND_PERCENTILES = (2.5, 97.5)
 """The band holds what lies between these percentiles of the draws: 95 of 100 builds."""
 
-AT_ONCE = 16_384
+POINTS_AT_ONCE = 16_384
 """Draws times points that are solved at once."""
 
 TRANSMISSION, REFLECTION = "transmission", "reflection"
@@ -210,7 +210,7 @@ class _Bands:
         self._expected = self._powers(self._nominal, mean=True)
         self._band = {}
         if varied:
-            parts = np.array_split(f, min(f.size, -(-f.size * draws // AT_ONCE)))
+            parts = np.array_split(f, min(f.size, -(-f.size * draws // POINTS_AT_ONCE)))
             choices = Choices(draws=drawn)
             found = [
                 self._percentiles(scattering_network(layout, self.keys[0], part, choices))
@@ -235,7 +235,7 @@ class _Bands:
 
     def _percentiles(self, network):
         return {
-            pair: np.percentile(power, INSIDE, axis=0)
+            pair: np.percentile(power, BAND_PERCENTILES, axis=0)
             for pair, power in self._powers(network, mean=False).items()
         }
 

@@ -12,23 +12,23 @@ from components.nport import magnitude2
 from components.quantities import decibels
 
 BRIDGED = 0.02
-"""Part of the trace that may lie inside between two departures that are one."""
+"""Part of the trace that may lie inside between two deviations that are one."""
 
-FEWEST_POINTS = 2
-"""Points of a departure; a single one, in a trace of twenty or more, is taken for a spike."""
+MIN_POINTS = 2
+"""Points of a deviation; a single one, in a trace of twenty or more, is taken for a spike."""
 
-WIDEST = 3.0
+MAX_SIGMA = 3.0
 """Standard deviations that one tolerance is believed to be off by; a uniform one ends at one."""
 
 SLOPED_DB = 1.0
-"""Difference between the ends of a departure from which on both are told."""
+"""Difference between the ends of a deviation from which on both are told."""
 
 VELOCITY_FACTOR = 0.7
 """Wave speed over that of light in PTFE, for the length that a ripple tells (common practice)."""
 
 
 @dataclass(frozen=True)
-class Departure:
+class Deviation:
     """A stretch of frequencies where a trace lies outside its band on one side."""
 
     low_hz: float
@@ -46,7 +46,7 @@ class Departure:
 
     @property
     def words(self):
-        """The departure in words."""
+        """The deviation in words."""
         side = "low" if self.off_db < 0 else "high"
         first, last = (abs(end) for end in self.ends_db)
         level = f"{abs(self.off_db):.2g} dB {side}"
@@ -62,8 +62,8 @@ def _ghz(hz):
     return f"{hz / 1e9:.4g}"
 
 
-def departures(trace, measured_db):
-    """Return every Departure of a measured level (dB, shape (points,)) from a Trace's band."""
+def deviations(trace, measured_db):
+    """Return every Deviation of a measured level (dB, shape (points,)) from a Trace's band."""
     f = trace.frequency_hz
     side = np.where(measured_db < trace.low_db, -1, np.where(measured_db > trace.high_db, 1, 0))
     bridge = max(1, int(BRIDGED * len(f)))
@@ -73,7 +73,7 @@ def departures(trace, measured_db):
             runs[-1] = runs[-1][0], index
         else:
             runs.append((index, index))
-    fewest = FEWEST_POINTS if len(f) >= 20 else 1
+    fewest = MIN_POINTS if len(f) >= 20 else 1
     return tuple(
         _departure(trace, measured_db, first, last) for first, last in runs
         if last - first + 1 >= fewest
@@ -87,7 +87,7 @@ def _departure(trace, measured_db, first, last):
                          measured_db[part] - trace.high_db[part])
     f = trace.frequency_hz
     edge = max(1, len(off) // 8)
-    return Departure(
+    return Deviation(
         float(f[first]), float(f[last]), float(np.median(off)),
         (float(np.median(off[:edge])), float(np.median(off[-edge:]))), float(outside.max()),
         (int(first), int(last)),
@@ -97,9 +97,9 @@ def _departure(trace, measured_db, first, last):
 # -- what tolerances say ----------------------------------------------------------------------
 
 
-def explain(layout, trace, measured_db, departure):
-    """Return the Departure with what single tolerances say to it."""
-    first, last = departure.indices
+def explain(layout, trace, measured_db, deviation):
+    """Return the Deviation with what single tolerances say to it."""
+    first, last = deviation.indices
     part = slice(first, last + 1)
     off = measured_db[part] - trace.expected_db[part]
     # Unknown phases may add what they do beside the tolerance in question; other tolerances not.
@@ -109,7 +109,7 @@ def explain(layout, trace, measured_db, departure):
     effects = _effects(layout, trace, trace.frequency_hz[part])
     best, most = None, (None, 0.0)
     for drawn, effect in effects:
-        reach = 1.0 if drawn.tolerance.uniform else WIDEST
+        reach = 1.0 if drawn.tolerance.uniform else MAX_SIGMA
         size = float(np.sum(effect * off) / max(np.sum(effect**2), 1e-30))
         size = min(max(size, -reach), reach)
         left = float(np.abs(off - size * effect).max())
@@ -118,7 +118,7 @@ def explain(layout, trace, measured_db, departure):
         furthest = reach * float(np.median(np.abs(effect)))
         if furthest > most[1]:
             most = drawn, furthest
-    return replace(departure, why=_why(best, most))
+    return replace(deviation, why=_why(best, most))
 
 
 def _why(best, most):
@@ -177,7 +177,7 @@ class _One:
 
 
 def standing_wave(found):
-    """Return a sentence where departures alternate as a standing wave makes them, else nothing."""
+    """Return a sentence where deviations alternate as a standing wave makes them, else nothing."""
     signs = [np.sign(one.off_db) for one in found]
     if len(found) < 4 or any(a == b for a, b in pairwise(signs)):
         return ""

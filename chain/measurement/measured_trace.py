@@ -14,15 +14,15 @@ from chain.measurement.analyser import (
     port_named,
     traces,
 )
-from chain.measurement.deviations import Departure, departures, explain, standing_wave
+from chain.measurement.deviations import Deviation, deviations, explain, standing_wave
 from chain.measurement.warm import warmed
 from components.quantities import decibels
 from components.touchstone import DataError, read
 
-MOST_POINTS = 2001
+MAX_POINTS = 2001
 """Points of a measured trace that are compared; a longer one is thinned out evenly."""
 
-MOST_TOLD = 6
+MAX_LISTED = 6
 """Stretches of one trace that are told in words."""
 
 OPTION = "--measured"
@@ -36,15 +36,15 @@ class Overlay:
     """Of the file: `S21`."""
     trace: Trace
     measured_db: np.ndarray
-    departures: tuple[Departure, ...]
+    deviations: tuple[Deviation, ...]
     """Where it leaves the band, in order of frequency."""
     remark: str = ""
-    """What the departures together look like."""
+    """What the deviations together look like."""
 
     @property
     def inside(self):
         """True where it stays in its band throughout."""
-        return not self.departures
+        return not self.deviations
 
     @property
     def words(self):
@@ -52,10 +52,10 @@ class Overlay:
         head = f"{self.parameter}, {self.trace.name}"
         if self.inside:
             return (f"{head}: inside its band throughout",)
-        shown = self.departures[:MOST_TOLD]
+        shown = self.deviations[:MAX_LISTED]
         said = [f"{head}: {one.words}" for one in shown]
-        if len(shown) < len(self.departures):
-            said.append(f"{head}: and {len(self.departures) - len(shown)} more stretches")
+        if len(shown) < len(self.deviations):
+            said.append(f"{head}: and {len(self.deviations) - len(shown)} more stretches")
         return (*said, f"{head}: {self.remark}") if self.remark else tuple(said)
 
 
@@ -117,7 +117,7 @@ def against_trace(layout, signal_or_ports, path, *, warm=False, draws=DRAWS, see
 
 
 def _overlay(view, parameter, trace, measured_db):
-    found = departures(trace, measured_db)
+    found = deviations(trace, measured_db)
     found = tuple(explain(view.layout, trace, measured_db, one) for one in found)
     return Overlay(parameter, trace, measured_db, found, standing_wave(found))
 
@@ -147,9 +147,9 @@ def _points(f, band, path):
             f"the band of {band.start_hz / 1e9:g} to {band.stop_hz / 1e9:g} GHz",
             "measure inside the band, or change it: --set band.start=... --set band.stop=...",
         )
-    if inside.size <= MOST_POINTS:
+    if inside.size <= MAX_POINTS:
         return inside
-    return inside[np.unique(np.linspace(0, inside.size - 1, MOST_POINTS).astype(int))]
+    return inside[np.unique(np.linspace(0, inside.size - 1, MAX_POINTS).astype(int))]
 
 
 def _not_compared(every, compared, silent):

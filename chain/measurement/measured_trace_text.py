@@ -39,10 +39,10 @@ def measured_trace_dict(found):
             {
                 "parameter": overlay.parameter, **trace_dict(overlay.trace),
                 "measured_db": overlay.measured_db, "inside": overlay.inside,
-                "departures": [
+                "deviations": [
                     {"low_hz": one.low_hz, "high_hz": one.high_hz, "off_db": one.off_db,
                      "beyond_db": one.beyond_db, "why": one.why, "words": one.words}
-                    for one in overlay.departures
+                    for one in overlay.deviations
                 ],
                 "words": list(overlay.words),
             }

@@ -26,7 +26,9 @@ INSTEAD = (
 BIASED_BY = ("state", "gain", "data", "noise_temperature", "noise_figure")
 """Warm values that say that an amplifier is biased."""
 
-KEPT = ("isolator", "circulator", "filter", "cavity", "hybrid", "splitter", "switch", "measured")
+UNCHANGED_WHEN_WARM = (
+    "isolator", "circulator", "filter", "cavity", "hybrid", "splitter", "switch", "measured",
+)
 """Kinds whose scattering changes as they warm, and of which only `warm:` says how."""
 
 
@@ -115,4 +117,4 @@ def _taken_as_cold(element):
         return False
     if element.kind.spans_stages and settings["coax"] is None:
         return True
-    return element.kind.name in KEPT or settings.given("data")
+    return element.kind.name in UNCHANGED_WHEN_WARM or settings.given("data")

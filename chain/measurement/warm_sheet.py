@@ -13,14 +13,14 @@ FLOOR_DB = -100.0
 """Level below which most analysers show their own noise (common practice, no source)."""
 
 CAUTIONS = (
-    "Before the analyser is joined: its power within what every amplifier and paramp on the way "
-    "bears, and static led off; connectors clean, dry and turned at the nut alone. The makers' "
-    "instructions and local rules go before this sheet.",
+    "Before the analyser is connected: set its power within what every amplifier and paramp in "
+    "the path withstands, discharge static; connectors clean, dry and turned at the nut alone. The "
+    "makers' instructions and local rules go before this sheet.",
 )
 
 
 @dataclass(frozen=True)
-class Sheet:
+class WarmSheet:
     """What an analyser should show between the connectors of a warm layout."""
 
     layout: object
@@ -43,7 +43,7 @@ class Sheet:
 
 
 def sheet(warm, ports=(), *, draws=DRAWS, seed=0, within_db=WITHIN_DB, progress=None):
-    """Return the Sheet of a (warm) layout: all connectors, then the ends of the joints at `ports`.
+    """Return the WarmSheet of a layout: all connectors, then the ends of the joints at `ports`.
 
     Raises LayoutError.
     """
@@ -53,7 +53,7 @@ def sheet(warm, ports=(), *, draws=DRAWS, seed=0, within_db=WITHIN_DB, progress=
     if ports:
         view = opened(warm, ports)
         apart = traces(view, only=tuple(view.ends), progress=progress, **options)
-    return Sheet(warm, tuple(closed), tuple(apart), tuple(ports), draws, within_db)
+    return WarmSheet(warm, tuple(closed), tuple(apart), tuple(ports), draws, within_db)
 
 
 # -- text -----------------------------------------------------------------------------------

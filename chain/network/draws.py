@@ -9,7 +9,7 @@ import numpy as np
 
 from components.quantities import Quantity, Table, Tolerance
 
-FEWEST, MOST = 2, 100_000
+MIN_DRAWS, MAX_DRAWS = 2, 100_000
 """Numbers of draws that are taken."""
 
 

@@ -11,7 +11,7 @@ from components.thermal_noise import quanta
 EQUILIBRIUM_POINTS = 9
 """Frequencies at which equilibrium is checked; it needs a network of its own."""
 
-MOST_PORTS = 16
+MAX_PORTS = 16
 """Outside ports at which laws are checked: each takes a solution of the whole network."""
 
 
@@ -50,7 +50,7 @@ def worst(residuals):
 def outside_waves(network):
     """Return the waves that arrive at matched outside ports of a network, at the signal.
 
-    Where there are many, MOST_PORTS of them from all over the network.
+    Where there are many, MAX_PORTS of them from all over the network.
     """
     found = []
     for block in network.blocks:
@@ -58,9 +58,9 @@ def outside_waves(network):
             continue
         if not block.nport.scattering:
             found.append(network.arriving((block.id, block.nport.ports[0])))
-    if len(found) <= MOST_PORTS:
+    if len(found) <= MAX_PORTS:
         return found
-    return [found[i] for i in np.linspace(0, len(found) - 1, MOST_PORTS).astype(int)]
+    return [found[i] for i in np.linspace(0, len(found) - 1, MAX_PORTS).astype(int)]
 
 
 def commutation(network):

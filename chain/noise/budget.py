@@ -20,7 +20,7 @@ from components.thermal_noise import kelvin_per_quantum
 CHUNK = 16384
 """Draws times points that are solved at once: what a processor's cache holds comfortably."""
 
-MOST_VALUES = 4_000_000
+MAX_VALUES = 4_000_000
 """Elements times draws times points that are solved at once, to bound the memory it takes."""
 
 class NothingArrives(LayoutError):
@@ -167,7 +167,7 @@ def _parts(layout, start, f):
     """Return the frequencies in parts that are solved at once."""
     ids = layout.connected(start)
     values = f.size * phase_draws(layout, ids)
-    fit = max(1, min(CHUNK, MOST_VALUES // len(ids)))
+    fit = max(1, min(CHUNK, MAX_VALUES // len(ids)))
     return np.array_split(f, min(f.size, -(-values // fit)))
 
 

@@ -9,7 +9,7 @@ from chain.errors import LayoutError, Place
 from chain.layout.copies import copy_key, position
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
-from chain.network.draws import FEWEST, MOST, Draws
+from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
 from chain.noise.budget import budget
 from chain.noise.shares import emitting_waves
 from chain.power.self_heating import heated_k, noise_network
@@ -17,7 +17,7 @@ from components.nport import magnitude2
 from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
 
-AT_ONCE = 32_768
+POINTS_AT_ONCE = 32_768
 """Draws times points that are solved at once."""
 
 OF_PHASES, OF_CURVATURE = "phases of reflections, and what is not linear", "what is not linear"
@@ -144,7 +144,7 @@ def spread(layout, signal=None, *, draws, seed=0, frequency_hz=None):
     temperatures = _temperatures(layout, ids, drawn)
     effects = [_effect(layout, chosen, one, f) for one in temperatures]
     parts, means = [], {}
-    for part in np.array_split(np.arange(f.size), -(-f.size * draws // AT_ONCE)):
+    for part in np.array_split(np.arange(f.size), -(-f.size * draws // POINTS_AT_ONCE)):
         values = _values(layout, chosen, f[part], drawn)
         for effect in effects:
             values = effect.onto(values, part)
@@ -157,9 +157,10 @@ def spread(layout, signal=None, *, draws, seed=0, frequency_hz=None):
 
 def check_draws(draws):
     """Refuse a number of draws that is too small or too large; raises LayoutError."""
-    if not FEWEST <= draws <= MOST:
+    if not MIN_DRAWS <= draws <= MAX_DRAWS:
         raise LayoutError.at(
-            Place("--draws"), f"{draws} draws are outside {FEWEST} to {MOST}", "give 1000, say"
+            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
+            "give 1000, say",
         )
 
 

@@ -127,12 +127,12 @@ def _legend(lines, x, y):
     return parts
 
 
-_MOST_POINTS = 31
+_MAX_POINTS = 31
 
 
 def _points(x_ghz, ys, name, form, at):
     """Return a spot at some of the points of a curve, each telling its value."""
-    step = max(1, math.ceil((len(x_ghz) - 1) / (_MOST_POINTS - 1)))
+    step = max(1, math.ceil((len(x_ghz) - 1) / (_MAX_POINTS - 1)))
     found = []
     for index in [*range(0, len(x_ghz), step)]:
         x, y = float(x_ghz[index]), float(ys[index])

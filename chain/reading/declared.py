@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from chain.layout.margins import MARGINS
 from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
-MOST_POINTS = 200_000
-MOST_COPIES = 10_000
-MOST_ELEMENTS = 200_000
+MAX_POINTS = 200_000
+MAX_COPIES = 10_000
+MAX_ELEMENTS = 200_000
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ BAND = (
     Parameter("start", Measure("frequency", **_POSITIVE), "lowest frequency", required=True),
     Parameter("stop", Measure("frequency", **_POSITIVE), "highest frequency", required=True),
     Parameter(
-        "points", Whole(1, MOST_POINTS), "number of frequencies, evenly spaced, ends counted", "201"
+        "points", Whole(1, MAX_POINTS), "number of frequencies, evenly spaced, ends counted", "201"
     ),
 )
 
@@ -119,7 +119,7 @@ SIGNAL = (
 
 LINE = (
     Parameter("elements", Raw(), "the line's elements in order", required=True),
-    Parameter("copies", Whole(1, MOST_COPIES), "number of equal lines"),
+    Parameter("copies", Whole(1, MAX_COPIES), "number of equal lines"),
     Parameter("except", Raw(), "copies that differ: number, element, keys"),
     Parameter("note", Text(), "anything a person should know"),
 )

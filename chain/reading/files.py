@@ -10,7 +10,7 @@ from chain.reading.problems import MistakeError
 from chain.reading.reach import is_standard_input
 from chain.suggestions import nearest
 
-MOST_BYTES = 4 << 20
+MAX_BYTES = 4 << 20
 """A layout of many thousand elements, each written out, has about one megabyte."""
 
 _NOT_TEXT = re.compile(
@@ -35,15 +35,15 @@ def read_bytes(path, place=None):
         raise MistakeError(place, f"{path} is a directory", "name a layout file")
     if not stat.S_ISREG(found.st_mode):
         raise MistakeError(place, f"{path} is not a plain file", "save it as a file and name that")
-    if found.st_size > MOST_BYTES:
+    if found.st_size > MAX_BYTES:
         raise _too_large(path, place, found.st_size)
     try:
         with open(path, "rb") as file:
-            data = file.read(MOST_BYTES + 1)
+            data = file.read(MAX_BYTES + 1)
     except OSError as error:
         instead = "name a file that you may read"
         raise MistakeError(place, f"{path} cannot be read: {_reason(error)}", instead) from error
-    if len(data) > MOST_BYTES:
+    if len(data) > MAX_BYTES:
         raise _too_large(path, place, len(data))
     return data
 
@@ -61,7 +61,7 @@ def _read_standard_input(path, place):
 def _too_large(path, place, size):
     return MistakeError(
         place, f"{path} has {size / (1 << 20):.0f} MB",
-        f"a layout has at most {MOST_BYTES >> 20} MB; write equal lines with `copies`",
+        f"a layout has at most {MAX_BYTES >> 20} MB; write equal lines with `copies`",
     )
 
 

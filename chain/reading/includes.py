@@ -12,7 +12,7 @@ from chain.reading.values import folder_of, what_it_is
 from chain.reading.values import text_of as scalar_text
 from chain.suggestions import choose, nearest, shown
 
-MOST_FILES = 100
+MAX_FILES = 100
 _EVERY = [parameter.name for parameter in declared.LAYOUT]
 _INCLUDED = (*declared.INCLUDED, "format", "note")
 _EXAMPLE = "begin with `band: {start: 4 GHz, stop: 8 GHz}`, `stages:` and `lines:`"
@@ -65,9 +65,9 @@ def read_files(path, problems, held, reach):
             if real in seen:
                 continue
             reach.check(name, node.place, "include")
-            if len(seen) >= MOST_FILES:
+            if len(seen) >= MAX_FILES:
                 raise MistakeError(
-                    node.place, f"more than {MOST_FILES} files are included", "put some together"
+                    node.place, f"more than {MAX_FILES} files are included", "put some together"
                 )
             seen.add(real)
             part = _root_of(name, name, sources, problems, node.place)

@@ -168,10 +168,10 @@ def _check_counts(written_lines, context):
     total = 0
     for row in written_lines.rows.values():
         total += (row.copies or 1) * len(row.items)
-        if total > declared.MOST_ELEMENTS:
+        if total > declared.MAX_ELEMENTS:
             context.problems.add(
                 row.copies_place or row.place,
-                f"the layout has more than {declared.MOST_ELEMENTS:,} elements, copies counted",
+                f"the layout has more than {declared.MAX_ELEMENTS:,} elements, copies counted",
                 "take fewer copies, or part the layout",
             )
             context.problems.refuse_if_any()

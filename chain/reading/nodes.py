@@ -13,7 +13,7 @@ from chain.suggestions import shown
 
 PARSER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
-MOST_NODES = 500_000
+MAX_NODES = 500_000
 """Keys, values and lists together, aliases counted as often as they are used."""
 
 
@@ -196,9 +196,9 @@ class _Composer:
         inside = self._open[-1]
         inside.height = max(inside.height, node.height + 1)
         inside.size += node.size
-        if inside.size > MOST_NODES:
+        if inside.size > MAX_NODES:
             raise MistakeError(
-                place or node.place, f"the file has more than {MOST_NODES:,} values",
+                place or node.place, f"the file has more than {MAX_NODES:,} values",
                 "use `copies` for equal lines, and fewer aliases",
             )
         if isinstance(inside, Sequence):

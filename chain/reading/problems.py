@@ -3,7 +3,7 @@
 
 from chain.errors import LayoutError, Place, Problem
 
-MOST = 200
+MAX_PROBLEMS = 200
 """Reading stops at so many mistakes: looking for the nearest word takes its time."""
 
 class MistakeError(Exception):
@@ -34,7 +34,7 @@ class Problems:
         if place in self._hushed:
             return
         self._found[Problem(place, what, instead)] = None
-        if len(self._found) >= MOST:
+        if len(self._found) >= MAX_PROBLEMS:
             self.refuse_if_any()
 
     def hush(self):

@@ -1,4 +1,4 @@
-"""Which elements come out, and which joints that undoes."""
+"""Which elements come out, and which joints that opens."""
 
 from dataclasses import dataclass
 
@@ -9,8 +9,8 @@ from chain.suggestions import choose
 
 
 @dataclass(frozen=True)
-class Undone:
-    """A joint to undo, or the end of something that has no microwave ports."""
+class OpenedJoint:
+    """A joint to disconnect, or the end of something that has no microwave ports."""
 
     name: str
     """`A1.out / W2.in`, or `L1 at plate`."""
@@ -70,13 +70,13 @@ def _base(layout, key):
     return key.removesuffix(f"-{line.number}") if line.number is not None else key
 
 
-def undone(layout, removed):
-    """Return the Undone of every joint at an element of `removed`, and of ends without ports."""
+def opened(layout, removed):
+    """Return the OpenedJoint of every joint at an element of `removed`, and of portless ends."""
     order = {name: place for place, name in enumerate(layout.stages)}
     inside = set(removed)
     found = [
-        Undone(joint_name(joint), (joint.first[0], joint.second[0]),
-               order.get(stage_of(layout, joint)), joint)
+        OpenedJoint(joint_name(joint), (joint.first[0], joint.second[0]),
+                    order.get(stage_of(layout, joint)), joint)
         for joint in layout.joints if {joint.first[0], joint.second[0]} & inside
     ]
     for key in removed:
@@ -84,5 +84,7 @@ def undone(layout, removed):
         if element.ports:
             continue
         ends = (element.from_stage, element.to_stage) if element.from_stage else (element.stage,)
-        found += [Undone(f"{key} at {stage}", (key,), order.get(stage)) for stage in ends]
+        found += [
+            OpenedJoint(f"{key} at {stage}", (key,), order.get(stage)) for stage in ends
+        ]
     return found

@@ -1,4 +1,4 @@
-"""In which order joints are undone: the most fragile first, what hangs lowest before the rest."""
+"""In which order joints are opened: the most fragile first, what hangs lowest before the rest."""
 
 from dataclasses import dataclass
 
@@ -11,25 +11,25 @@ RANKS = {
     5: "optical fibre",
     4.5: "small push-on connectors",
     4: "fine wires, thin or superconducting coax",
-    3: "coax, and what static or a knock can kill",
+    3: "coax, and parts that static charge or a knock destroys",
     2: "blocks with connectors",
     0: "sturdy or heavy parts",
 }
-"""What stands on each rung, common practice, no source."""
+"""What each rung holds, common practice, no source."""
 
 
 @dataclass(frozen=True)
 class Ranked:
-    """An Undone with its place in the order."""
+    """An OpenedJoint with its place in the order."""
 
-    undone: object
+    opened: object
     leading: str
     """The element that asks for care."""
     fragility: float
 
 
 def in_order(layout, found, removed):
-    """Return the Ranked of joints to undo, in order.
+    """Return the Ranked of joints to disconnect, in order.
 
     Rung by rung from the most fragile; on a rung one element after the other, the one that hangs
     lowest first; of an element its coldest joint first, so that it hangs from the warmer stage
@@ -40,12 +40,12 @@ def in_order(layout, found, removed):
     ranked = [_ranked(layout, one, inside, place) for one in found]
     lowest = {}
     for one in ranked:
-        stage = -1 if one.undone.stage is None else one.undone.stage
+        stage = -1 if one.opened.stage is None else one.opened.stage
         lowest[one.leading] = max(lowest.get(one.leading, -1), stage)
     return sorted(ranked, key=lambda one: (
         -one.fragility, -lowest[one.leading], place[one.leading],
-        -(-1 if one.undone.stage is None else one.undone.stage),
-        min(place[key] for key in one.undone.elements),
+        -(-1 if one.opened.stage is None else one.opened.stage),
+        min(place[key] for key in one.opened.elements),
     ))
 
 

@@ -1,35 +1,35 @@
-"""The steps of a service: undo in order, redo in reverse with a check after each step."""
+"""The steps of a service: disassembly in order, reassembly in reverse with checks."""
 
 from dataclasses import dataclass, field, replace
 
 from chain.layout.joints import pushed_on, torque_of
 from chain.service import cautions
 from chain.service.extent import between as ids_between
-from chain.service.extent import named, undone
+from chain.service.extent import named, opened
 from chain.service.order import in_order, rung
 
 
 @dataclass(frozen=True)
 class Step:
-    """One joint to undo, or to make again."""
+    """One joint to disconnect, or to make again."""
 
     joint: str
     """Its name and tag: `A1.out / W2.in`; for what has no microwave ports `L1 at plate`."""
     elements: tuple[str, ...]
     stage: str
     rung: str
-    """What is undone together with it, from the most fragile to the sturdiest."""
+    """What is disconnected together with it, from the most fragile to the sturdiest."""
     why: str
     """Why it comes where it comes among those; may be empty."""
     cautions: tuple[str, ...]
     torque: str
     tool: str
     frees: tuple[str, ...] = ()
-    """Elements that no joint holds any more after it (undo), or not yet before it (redo)."""
+    """Elements that no joint holds after it (disassembly), or before it (reassembly)."""
     then: str = ""
-    """What to do after it (undo), or before it (redo)."""
+    """What to do after it (disassembly), or before it (reassembly)."""
     checks: tuple[str, ...] = ()
-    """What to check after it (redo)."""
+    """What to check after it (reassembly)."""
 
     @property
     def why_here(self):
@@ -51,14 +51,16 @@ class Step:
 
 @dataclass(frozen=True)
 class Service:
-    """A whole sheet."""
+    """A service sheet: disassembly and reassembly."""
 
     what: str
     """What is taken out, in words."""
     removed: tuple[str, ...]
     """Ids of all elements that come out, in layout order."""
     undo: tuple[Step, ...]
+    """Disassembly, in order."""
     redo: tuple[Step, ...]
+    """Reassembly, in order."""
     layout: object = field(default=None, repr=False)
 
     def __str__(self):
@@ -80,20 +82,20 @@ def service(layout, *, between=None, remove=(), levels=None):
     else:
         removed = named(layout, remove)
         what = ", ".join(remove)
-    ranked = in_order(layout, undone(layout, removed), removed)
-    undo = _Undoing(layout, removed, ranked).steps()
-    redo = _redo(layout, undo, ranked, levels)
+    ranked = in_order(layout, opened(layout, removed), removed)
+    undo = _Disassembly(layout, removed, ranked).steps()
+    redo = _reassembly(layout, undo, ranked, levels)
     return Service(what, tuple(removed), tuple(undo), tuple(redo), layout)
 
 
-class _Undoing:
-    """Makes the steps of taking apart."""
+class _Disassembly:
+    """Makes the steps of disassembly."""
 
     def __init__(self, layout, removed, ranked):
         self.layout, self.removed, self.ranked = layout, set(removed), ranked
         self._left = {}
         for one in ranked:
-            for key in one.undone.elements:
+            for key in one.opened.elements:
                 self._left[key] = self._left.get(key, 0) + 1
         self._of_leading = dict(self._left)
         self._bundles = self._count_bundles()
@@ -113,17 +115,17 @@ class _Undoing:
         return [self._step(one) for one in self.ranked]
 
     def _step(self, one):
-        for key in one.undone.elements:
+        for key in one.opened.elements:
             self._left[key] -= 1
-        frees = tuple(key for key in one.undone.elements
+        frees = tuple(key for key in one.opened.elements
                       if key in self.removed and not self._left[key])
         torque, source = ("", "")
-        if one.undone.joint is not None:
-            torque, source = torque_of(self.layout, one.undone.joint)
+        if one.opened.joint is not None:
+            torque, source = torque_of(self.layout, one.opened.joint)
         stages = list(self.layout.stages)
         return Step(
-            joint=one.undone.name, elements=one.undone.elements,
-            stage="" if one.undone.stage is None else stages[one.undone.stage],
+            joint=one.opened.name, elements=one.opened.elements,
+            stage="" if one.opened.stage is None else stages[one.opened.stage],
             rung=rung(one.fragility), why=self._why(one, frees),
             cautions=self._cautions(one, frees),
             torque=f"{torque} ({source})" if source else torque, tool=self._tool(one),
@@ -145,9 +147,9 @@ class _Undoing:
 
     def _cautions(self, one, frees):
         said = []
-        if one.undone.joint is not None and pushed_on(self.layout, one.undone.joint):
+        if one.opened.joint is not None and pushed_on(self.layout, one.opened.joint):
             said.append(f"{cautions.PUSH_ON} ({cautions.PRACTICE})")
-        for key in (one.leading, *(k for k in one.undone.elements if k != one.leading)):
+        for key in (one.leading, *(k for k in one.opened.elements if k != one.leading)):
             element = self.layout.elements[key]
             for caution in element.kind.handling(element.settings):
                 said.append(f"{caution.text} ({caution.source})")
@@ -166,7 +168,7 @@ class _Undoing:
         return sorted((element.from_stage, element.to_stage), key=order.get)
 
     def _tool(self, one):
-        tools = [self.layout.elements[key].settings["tool"] for key in one.undone.elements]
+        tools = [self.layout.elements[key].settings["tool"] for key in one.opened.elements]
         return "; ".join(dict.fromkeys(tool for tool in tools if tool))
 
     def _then(self, frees):
@@ -181,16 +183,16 @@ class _Undoing:
         return "; ".join(said)
 
 
-def _redo(layout, undo, ranked, levels):
-    """Return the steps back, each with its checks."""
+def _reassembly(layout, undo, ranked, levels):
+    """Return the steps of reassembly, each with its checks."""
     steps = []
-    still_open = [one.undone.joint for one in ranked if one.undone.joint is not None]
+    still_open = [one.opened.joint for one in ranked if one.opened.joint is not None]
     for step, one in reversed(list(zip(undo, ranked, strict=True))):
-        checks = [_continuity(layout, one.undone)]
-        if one.undone.joint is not None:
-            still_open.remove(one.undone.joint)
+        checks = [_continuity(layout, one.opened)]
+        if one.opened.joint is not None:
+            still_open.remove(one.opened.joint)
             if levels is not None:
-                checks += levels(one.undone.joint, still_open)
+                checks += levels(one.opened.joint, still_open)
         kept = tuple(text for text in step.cautions if not text.startswith(cautions.BUNDLE))
         steps.append(replace(
             step, why=f"{_listed(step.frees)} with it" if step.frees else "", cautions=kept,

@@ -22,14 +22,14 @@ def service_text(found):
     lines += [wrapped(f"{name}: {text}") for name, text in GENERAL]
     lines += [f"  ({PRACTICE})", ""]
     if not found.undo:
-        return "\n".join([*lines, "Nothing in this layout has to be undone for it."])
+        return "\n".join([*lines, "Nothing in this layout has to be disconnected for it."])
     notes = notes_of(found)
-    lines += [wrapped(f"comes out: {', '.join(found.removed)}", ""), "", "MIND", ""]
+    lines += [wrapped(f"comes out: {', '.join(found.removed)}", ""), "", "CAUTIONS AND CHECKS", ""]
     lines += [_hanging(letter, text) for text, letter in notes.items()]
-    lines += ["", *_torque_lines(found.undo), "UNDO (write the joint's name on a tag on both sides "
-              "first)", ""]
+    lines += ["", *_torque_lines(found.undo),
+              "DISASSEMBLY (write the joint's name on a tag on both sides first)", ""]
     lines += _steps_text(found.undo, notes)
-    lines += [f"THE WAY BACK ({BACK[0].lower()}{BACK[1:-1]})", ""]
+    lines += [f"REASSEMBLY ({BACK[0].lower()}{BACK[1:-1]})", ""]
     lines += _steps_text(found.redo, notes)
     return "\n".join([*lines, _SIGN])
 
@@ -87,7 +87,7 @@ def _steps_text(steps, notes):
             rung = step.rung
             lines += [f"-- {rung}", ""]
         at = f"  at {step.stage}" if step.stage else ""
-        lines.append(f"[ ] {number:>3}. {step.joint}{at}  mind {_letters(step, notes)}")
+        lines.append(f"[ ] {number:>3}. {step.joint}{at}  cautions {_letters(step, notes)}")
         torque = f"torque {step.torque}" if len(torques) > 1 and step.torque else ""
         said = ["" if step.checks else step.why, torque,
                 f"tool {one_line(step.tool)}" if step.tool else "", step.then]
@@ -125,22 +125,24 @@ def service_page(found):
     """Return the sheet as a Page with boxes to tick and room to sign."""
     blocks = [
         Paragraph(AUTHORITY, "warning"),
-        Table(("about", "before anything is undone"), GENERAL,
-              frozenset(("about", "before anything is undone"))),
+        Table(("about", "before anything is opened"), GENERAL,
+              frozenset(("about", "before anything is opened"))),
         Paragraph(f"Cautions: {PRACTICE}, unless one is named.", "note"),
     ]
     if not found.undo:
-        blocks.append(Paragraph("Nothing in this layout has to be undone for it."))
+        blocks.append(Paragraph("Nothing in this layout has to be disconnected for it."))
     else:
         notes = notes_of(found)
         letters = tuple((letter, text) for text, letter in notes.items())
         blocks += [
             Heading("Comes out"), Paragraph(", ".join(found.removed)),
-            Heading("Mind"), Table(("", "mind"), letters, frozenset(("", "mind")), tight=True),
+            Heading("Cautions and checks"),
+            Table(("", "caution or check"), letters, frozenset(("", "caution or check")),
+                  tight=True),
             *(Paragraph(line) for line in _torque_lines(found.undo) if line),
-            Heading("Undo"),
+            Heading("Disassembly"),
             Paragraph("Write the joint's name on a tag on both sides first.", "note"),
-            _table(found.undo, notes), Heading("The way back"),
+            _table(found.undo, notes), Heading("Reassembly"),
             Paragraph(BACK, "note"), _table(found.redo, notes),
             Heading("Done"), Lines(("date", "name", "signature")),
         ]
@@ -149,7 +151,7 @@ def service_page(found):
 
 def _table(steps, notes):
     """Return the Table of steps, a row across for each rung."""
-    headings = ("done", "no.", "joint and tag", "stage", "mind", "why here", "torque", "tool",
+    headings = ("done", "no.", "joint and tag", "stage", "cautions", "why here", "torque", "tool",
                 "before" if steps[0].checks else "then", "check", "well")
     rows, rung, torques = [], None, {step.torque for step in steps if step.torque}
     for number, step in enumerate(steps, 1):

@@ -3,7 +3,7 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.network.draws import FEWEST, MOST
+from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.noise.budget import budgets
 from chain.noise.budget_export import budget_csv, budget_dict
 from chain.noise.budget_text import budget_text, signals_text
@@ -38,8 +38,8 @@ def _arguments(parser):
     )
     parser.add_argument(
         "--draws", metavar="N",
-        help=f"draw every toleranced value N times ({FEWEST} to {MOST}): how far it spreads the "
-        "answer, and which matters most",
+        help=f"draw every toleranced value N times ({MIN_DRAWS} to {MAX_DRAWS}): how far it "
+        "spreads the answer, and which matters most",
     )
     parser.add_argument("--seed", metavar="S", default="0", help="seed of the draws (0)")
 
@@ -94,11 +94,11 @@ def _files(words, layout, found, at):
 
 
 def _figure(path, found, at):
-    from chain.figures.budget import MOST_SIGNALS, budget_figure, distinct
+    from chain.figures.budget import MAX_SIGNALS, budget_figure, distinct
     from chain.figures.style import figure_file
 
     found = distinct(found)
-    if len(found) > MOST_SIGNALS:
+    if len(found) > MAX_SIGNALS:
         raise LayoutError.at(
             Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
         )

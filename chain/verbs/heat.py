@@ -1,7 +1,7 @@
 """chain heat: what each stage carries and where it settles."""
 
 from chain.errors import LayoutError, Place
-from chain.heat.heat_text import MOST, heat_dict, heat_text
+from chain.heat.heat_text import ROWS_A_STAGE, heat_dict, heat_text
 from chain.heat.more_lines import more_lines
 from chain.heat.stages import heat
 from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
@@ -13,8 +13,8 @@ def _arguments(parser):
     add_layout(parser)
     add_json(parser)
     parser.add_argument(
-        "--most", metavar="N", default=str(MOST),
-        help=f"rows a stage of the cables and elements that give most ({MOST})",
+        "--most", metavar="N", default=str(ROWS_A_STAGE),
+        help=f"rows a stage of the cables and elements that give most ({ROWS_A_STAGE})",
     )
     parser.add_argument(
         "--more", metavar="LINE", help="how many more such lines fit before a stage runs out"

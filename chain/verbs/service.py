@@ -1,4 +1,4 @@
-"""chain service: what to undo, in which order, and the way back."""
+"""chain service: order of disassembly between two stages, and of reassembly."""
 
 from chain.errors import LayoutError, Place
 from chain.service import service
@@ -50,5 +50,5 @@ def _run(words):
     return 0
 
 
-VERB = Verb("service", "what to undo between two stages, in which order, and the way back",
+VERB = Verb("service", "what to disconnect between two stages, in which order, and the reassembly",
             _arguments, _run)

@@ -4,7 +4,7 @@ from chain.errors import LayoutError, Place
 from chain.measurement.analyser import DRAWS, WITHIN_DB
 from chain.measurement.warm import warmed
 from chain.measurement.warm_sheet import sheet, sheet_csv, sheet_dict, sheet_text
-from chain.network.draws import FEWEST, MOST
+from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -42,9 +42,11 @@ def _arguments(parser):
 
 def _run(words):
     draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
-    if not FEWEST <= draws <= MOST:
-        raise LayoutError.at(Place("--draws"), f"{draws} draws are outside {FEWEST} to {MOST}",
-                             f"give {DRAWS}, say")
+    if not MIN_DRAWS <= draws <= MAX_DRAWS:
+        raise LayoutError.at(
+            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
+            f"give {DRAWS}, say",
+        )
     within_db = read_quantity(words.within, "ratio", "--within")
     if within_db < 0:
         raise LayoutError.at(Place("--within"), f"{words.within!r} is below 0", "give 0 dB or more")

@@ -81,7 +81,7 @@ class Amplifier(Kind):
 
     def handling(self, settings):
         return (Caution("switch its bias off at the supply and wait before a connector is touched; "
-                        "static kills it: earth yourself, the tool and the cable first"),)
+                        "static charge destroys it: earth yourself, the tool and the cable first"),)
 
     def dissipates(self, settings):
         if settings["state"] != "ok":

@@ -103,8 +103,9 @@ class Paramp(Kind):
         return 3
 
     def handling(self, settings):
-        return (Caution("static and overdrive kill it: pump and bias off, earth yourself and the "
-                        "cable first, cap its connectors at once; note where its shield stood"),)
+        return (Caution("static charge and overdrive destroy it: pump and bias off, earth "
+                        "yourself and the cable first, cap its connectors at once; note where "
+                        "its shield stood"),)
 
     def pumps(self, settings):
         return settings["state"] == "ok"

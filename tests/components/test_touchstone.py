@@ -263,7 +263,7 @@ def test_a_file_that_may_not_be_read(file, monkeypatch):
 
 
 def test_a_file_beyond_all_measure_is_not_read(file, monkeypatch):
-    monkeypatch.setattr(touchstone, "MOST_BYTES", 10)
+    monkeypatch.setattr(touchstone, "MAX_BYTES", 10)
     with pytest.raises(DataError, match="has 0 MB; thin it out to at most 0 MB"):
         file(HEAD + TWO).data  # noqa: B018
 

@@ -53,7 +53,7 @@ def test_the_stack_ends_at_the_whole_noise(found):
         whole = b.system_noise_quanta if amplified else b.noise_at_to_quanta
         # Drawn numbers are the budget's own, only summed in another order.
         assert top == pytest.approx(whole.max(), rel=1e-12)
-        assert len(ax.collections) <= style.MOST_FILLS + 1
+        assert len(ax.collections) <= style.MAX_FILLS + 1
 
 
 def test_bars_by_stage_add_up_as_those_by_element_do(found):
@@ -61,7 +61,7 @@ def test_bars_by_stage_add_up_as_those_by_element_do(found):
     for elements, stages in zip(axes[::2], axes[1::2], strict=True):
         one, other = (sum(bar.get_width() for bar in ax.patches) for ax in (elements, stages))
         assert one == pytest.approx(other, rel=1e-12)
-        assert len(elements.patches) <= style.MOST_FILLS + 1
+        assert len(elements.patches) <= style.MAX_FILLS + 1
 
 
 @pytest.mark.parametrize(("gain_db", "limit"), [(0.0, 0.5), (100.0, 1.0), (10.0, 0.95), (-10.0, 5.0)])
@@ -80,7 +80,7 @@ def _lightness(colour):
 
 
 def test_neighbours_in_a_stack_differ_in_grey():
-    fills = [style.fill(place) for place in range(style.MOST_FILLS)] + [style.rest_fill()]
+    fills = [style.fill(place) for place in range(style.MAX_FILLS)] + [style.rest_fill()]
     for one, other in itertools.pairwise(fills):
         step = abs(_lightness(one["facecolor"]) - _lightness(other["facecolor"]))
         # A step of 10 in L* is seen at once; with different hatches less will do.

@@ -76,7 +76,7 @@ def test_warm_is_another_layout(layout, measured):
 def test_where_it_leaves_the_band(layout, measured):
     low = np.where((F >= 5.1e9) & (F <= 5.9e9), -7.0, 0.0)
     overlay = _s21(against_trace(layout, "S:R", measured(low)))
-    [one] = overlay.departures
+    [one] = overlay.deviations
     assert (one.low_hz, one.high_hz) == (5.1e9, 5.9e9)
     assert one.off_db == pytest.approx(-7.0, abs=1e-5)
     assert "from 5.1 to 5.9 GHz 7 dB low: more than any one tolerance explains" in one.words
@@ -87,25 +87,25 @@ def test_one_tolerance_that_explains_it(layout, measured):
     # 1.6 dB: more than 95 of 100 builds and half a decibel, and 3.2 times A's tolerance; with
     # what connections may add three times are enough.
     overlay = _s21(against_trace(layout, "S:R", measured(-1.6)))
-    [one] = overlay.departures
+    [one] = overlay.deviations
     assert "A.loss, 20 dB +/- 0.5 dB, off by 3 times its tolerance would explain it" in one.words
 
 
 def test_a_uniform_tolerance_ends_where_it_ends(write_layout, measured):
     layout = write_layout(LAYOUT, "A.loss=20 dB")
-    [one] = _s21(against_trace(layout, "S:R", measured(-0.9))).departures
+    [one] = _s21(against_trace(layout, "S:R", measured(-0.9))).deviations
     assert "B.loss, gives 0.1 dB" in one.words
 
 
 def test_no_tolerance_at_all(write_layout, measured):
     layout = write_layout(LAYOUT, "A.loss=20 dB", "B.loss=10 dB")
-    [one] = _s21(against_trace(layout, "S:R", measured(-0.9))).departures
+    [one] = _s21(against_trace(layout, "S:R", measured(-0.9))).deviations
     assert "no value on the way has a tolerance" in one.words
 
 
 def test_both_sides_and_slopes(layout, measured):
     sloped = np.where(F < 5e9, 4.0, np.where(F > 7e9, -(F / 1e9 - 7) * 8 - 3, 0.0))
-    high, low = _s21(against_trace(layout, "S:R", measured(sloped))).departures
+    high, low = _s21(against_trace(layout, "S:R", measured(sloped))).deviations
     assert "4 dB high" in high.words
     assert "3.6 to 11 dB low" in low.words
 
@@ -173,7 +173,7 @@ def test_the_demo_trace():
     """An invented trace with a joint that takes 7 dB from 5.1 to 5.9 GHz."""
     layout = chain.load(DEMOS / "haloscope.yaml")
     overlay = _s21(against_trace(layout, "S1:R1", DEMOS / "warm_trace.s2p", warm=True))
-    [one] = overlay.departures
+    [one] = overlay.deviations
     assert one.low_hz == pytest.approx(5.1e9, abs=2e7)
     assert one.high_hz == pytest.approx(5.9e9, abs=2e7)
     # The other parts of the invented line are 0.3 dB better than written.
@@ -209,5 +209,5 @@ def test_text_json_and_figure(layout, measured):
     assert "port 1 is S, port 2 is R" in str(found)
     result = json.loads(as_json(measured_trace_dict(found)))
     assert result["inside"] is False
-    assert result["traces"][0]["departures"][0]["off_db"] == pytest.approx(-7.0, abs=1e-5)
+    assert result["traces"][0]["deviations"][0]["off_db"] == pytest.approx(-7.0, abs=1e-5)
     assert len(as_bytes(measured_trace_figure(found), ".png")) > 5000

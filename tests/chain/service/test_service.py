@@ -87,7 +87,7 @@ def fragility(layout, step):
 
 @pytest.mark.parametrize(("path", "pair"), PAIRS, ids=lambda value: str(getattr(value, "stem",
                                                                                 value)))
-def test_every_joint_between_two_stages_of_a_demo_is_undone_once(path, pair):
+def test_every_joint_between_two_stages_of_a_demo_is_opened_once(path, pair):
     layout = chain.load(str(path))
     found = service(layout, between=pair)
     names = [step.joint for step in found.undo]
@@ -98,7 +98,7 @@ def test_every_joint_between_two_stages_of_a_demo_is_undone_once(path, pair):
 
 @pytest.mark.parametrize(("path", "pair"), PAIRS, ids=lambda value: str(getattr(value, "stem",
                                                                                 value)))
-def test_the_most_fragile_is_undone_first_and_made_last(path, pair):
+def test_the_most_fragile_is_opened_first_and_made_last(path, pair):
     layout = chain.load(str(path))
     found = service(layout, between=pair)
     care = [fragility(layout, step) for step in found.undo]
@@ -108,7 +108,7 @@ def test_the_most_fragile_is_undone_first_and_made_last(path, pair):
 
 @pytest.mark.parametrize(("path", "pair"), PAIRS, ids=lambda value: str(getattr(value, "stem",
                                                                                 value)))
-def test_a_cable_is_undone_at_its_cold_end_first_and_hangs_until_it_is_held(path, pair):
+def test_a_cable_is_opened_at_its_cold_end_first_and_hangs_until_it_is_held(path, pair):
     layout = chain.load(str(path))
     found = service(layout, between=pair)
     order = list(layout.stages)
@@ -231,7 +231,7 @@ def test_cold_pressure_lifting_and_rf_power_are_cautioned_of_and_others_come_fir
     assert "local rules" in general["authority"]
     assert "qualified staff" in general["authority"]
     text = run("service", HALOSCOPE, "--between", "plate", "mixing")[1]
-    assert text.index("qualified staff") < text.index("UNDO")
+    assert text.index("qualified staff") < text.index("DISASSEMBLY")
 
 
 def test_torque_and_tool_are_told_where_they_are_known(write_layout):
@@ -327,7 +327,7 @@ def test_a_sheet_to_tick_and_sign(run, tmp_path, ending):
     assert str(file) in out
     text = file.read_text()
     boxes = text.count('class="box"') if ending == "html" else text.count("☐")
-    assert boxes == 10 + 2 * 10  # undone; made again and checked
+    assert boxes == 10 + 2 * 10  # opened; made again and checked
     assert "signature" in text
     again = tmp_path / f"again.{ending}"
     run("service", HALOSCOPE, "--between", "plate", "mixing", "--out", again)
