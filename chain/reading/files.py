@@ -52,8 +52,8 @@ def _read_standard_input(path, place):
     stream = getattr(sys.stdin, "buffer", None)
     if stream is None:
         raise MistakeError(place, "standard input is closed", "pipe a layout into it")
-    data = stream.read(MOST_BYTES + 1)
-    if len(data) > MOST_BYTES:
+    data = stream.read(MAX_BYTES + 1)
+    if len(data) > MAX_BYTES:
         raise _too_large(path, place, len(data))
     return data
 
