@@ -110,6 +110,32 @@ def test_no_files_import_each_other_in_a_circle(imports):
             del below[module]
 
 
+SHOWS = ("chain.figures", "chain.pages", "chain.drawing", "chain.document", "chain.writing")
+"""Rooms that show results and work out none."""
+GATHERS = {"chain.document", "chain.document.document", "chain.document.facts"}
+"""Modules of the pages that ask for the results, for all pages once."""
+
+
+def _only_shows(module):
+    in_room = any(module == room or module.startswith(f"{room}.") for room in SHOWS)
+    return (in_room and module not in GATHERS) or module.endswith(("text", "_export", ".sheet"))
+
+
+def test_what_shows_a_result_cannot_solve(imports):
+    """Text, figures and pages are functions of a result: no import leads them to a network."""
+    below = {module: {other for _, other in found} for module, found in imports.items()}
+    shown = [module for module in below if _only_shows(module)]
+    assert len(shown) > 50
+    for module in shown:
+        reached, waiting = set(), [module]
+        while waiting:
+            new = below[waiting.pop()] - reached
+            reached |= new
+            waiting += new
+        solving = {other for other in reached if _room(other) == "chain.network"}
+        assert not solving, f"{module} reaches {sorted(solving)}"
+
+
 def test_the_house_stays_small():
     rooms = {_room(_module_name(path)) for path in MODULES}
     assert len(rooms) <= 30

@@ -55,6 +55,21 @@ class Advice:
         """True where a finding is an error."""
         return any(finding.level == ERROR for finding in self.findings)
 
+    def as_dict(self):
+        """Return the advice under the names that programs lean on."""
+        return {
+            "findings": [finding.as_dict() for finding in self.findings],
+            "accepted": [
+                {**finding.as_dict(), "accepted": reason} for finding, reason in self.silenced
+            ],
+            "accept": dict(self.layout.accepted),
+            "margins": {
+                name: {"value": value.value, "text": value.text, "unit": value.dimension}
+                for name, value in self.margins.items()
+            },
+            "warnings": [], "laws": {},
+        }
+
     def __str__(self):
         from chain.advice.text import advice_text
 

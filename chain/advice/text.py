@@ -1,4 +1,4 @@
-"""Advice as a person reads it, and as programs do."""
+"""Advice as a person reads it."""
 
 from chain.advice.rules import LEVELS
 from chain.writing.text import accepted_text, wrapped
@@ -59,19 +59,3 @@ def _accepted(advice):
         lines.append(said)
         lines += [wrapped(f"silences: {says}") for says in silenced] or ["  silences nothing now"]
     return [*lines, ""] if lines else []
-
-
-def advice_dict(advice):
-    """Return advice under the names that programs lean on."""
-    return {
-        "findings": [finding.as_dict() for finding in advice.findings],
-        "accepted": [
-            {**finding.as_dict(), "accepted": reason} for finding, reason in advice.silenced
-        ],
-        "accept": dict(advice.layout.accepted),
-        "margins": {
-            name: {"value": value.value, "text": value.text, "unit": value.dimension}
-            for name, value in advice.margins.items()
-        },
-        "warnings": [], "laws": {},
-    }

@@ -2,7 +2,6 @@
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
-from chain.power.levels import headrooms
 from chain.writing.numbers import si
 from components.quantities import watt_to_dbm
 
@@ -108,7 +107,7 @@ def _carrying(inspection, cold, watt):
 )
 def near_compression(inspection):
     """Look at all tones together at every amplifier, against its compression point."""
-    for level in headrooms(inspection.power) if inspection.power else ():
+    for level in inspection.power.headrooms if inspection.power else ():
         left = level.headroom_db
         least = inspection.margin("compression")
         if level.id not in inspection.ids or left is None or left >= least:

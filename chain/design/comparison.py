@@ -72,6 +72,18 @@ class Comparison:
         """Warnings of both budgets."""
         return tuple(dict.fromkeys([*self.a.warnings, *self.b.warnings]))
 
+    def as_dict(self):
+        """Return the comparison under the names that programs lean on."""
+        names = (
+            "signal", "frequency_hz", "noise_a_quanta", "noise_b_quanta", "noise_ratio",
+            "gain_change_db", "time_ratio_coherent", "time_ratio_radiometer",
+        )
+        return {
+            **{name: getattr(self, name) for name in names},
+            "changed": list(self.changed), "share_change_quanta": self.share_change_quanta,
+            "warnings": list(self.warnings), "laws": self.a.laws.worst(self.b.laws).as_dict(),
+        }
+
     def __str__(self):
         from chain.design.comparison_text import comparison_text
 
@@ -181,6 +193,14 @@ class Failure:
         """True where nothing of the signal arrives any more."""
         return self.noise_ratio is None
 
+    def as_dict(self):
+        """Return the failure under the names that programs lean on."""
+        return {
+            "signal": self.signal, "change": self.change, "gain_change_db": self.gain_change_db,
+            "noise_ratio": self.noise_ratio, "worst_ratio": self.worst_ratio,
+            "nothing_arrives": self.loses_signal, "unpumped": list(self.unpumped),
+        }
+
 
 @dataclass(frozen=True)
 class Failures:
@@ -188,6 +208,12 @@ class Failures:
 
     failures: tuple[Failure, ...]
     layout: object = field(default=None, repr=False)
+
+    def as_dict(self):
+        """Return the failures under the names that programs lean on."""
+        return {
+            "failures": [one.as_dict() for one in self.failures], "warnings": [], "laws": {},
+        }
 
     def __str__(self):
         from chain.design.comparison_text import failures_text

@@ -95,24 +95,6 @@ def in_words(c):
     return wrapped(" ".join(parts), "")
 
 
-def comparison_dict(c):
-    """Return a comparison under the names that programs lean on."""
-    return {
-        "signal": c.signal,
-        "frequency_hz": c.frequency_hz,
-        "noise_a_quanta": c.noise_a_quanta,
-        "noise_b_quanta": c.noise_b_quanta,
-        "noise_ratio": c.noise_ratio,
-        "gain_change_db": c.gain_change_db,
-        "time_ratio_coherent": c.time_ratio_coherent,
-        "time_ratio_radiometer": c.time_ratio_radiometer,
-        "changed": list(c.changed),
-        "share_change_quanta": c.share_change_quanta,
-        "warnings": list(c.warnings),
-        "laws": c.a.laws.worst(c.b.laws).as_dict(),
-    }
-
-
 def failures_text(found):
     """Return every single failure, worst first."""
     table = TextTable(
@@ -140,18 +122,3 @@ def failures_text(found):
 def _said(one):
     lost = f" ({', '.join(one.unpumped)} loses its pump)" if one.unpumped else ""
     return one.change + lost
-
-
-def failures_dict(found):
-    """Return every single failure for programs."""
-    return {
-        "failures": [
-            {
-                "signal": one.signal, "change": one.change, "gain_change_db": one.gain_change_db,
-                "noise_ratio": one.noise_ratio, "worst_ratio": one.worst_ratio,
-                "nothing_arrives": one.loses_signal, "unpumped": list(one.unpumped),
-            }
-            for one in found.failures
-        ],
-        "warnings": [], "laws": {},
-    }

@@ -1,12 +1,12 @@
 """The page of the whole cryostat, and the pages of lists and labels."""
 
-from chain.document.facts import Unknown
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
 from chain.document.noise import residual_text, signal_table
 from chain.document.sources import convention_blocks, layout_blocks, source_blocks
+from chain.document.unknown import Unknown
 from chain.drawing import draw_in_parts, legend
-from chain.heat.heat_text import heat_dict, most_table, stage_table
+from chain.heat.heat_text import most_table, stage_table
 from chain.pages.blocks import (
     Figure,
     Heading,
@@ -19,16 +19,9 @@ from chain.pages.blocks import (
 from chain.pages.charts import bars
 from chain.pages.sheets import as_csv
 from chain.power.levels import level_warnings
-from chain.power.power_text import (
-    alike_tones,
-    cascade_lines,
-    dbm,
-    dumped_cold,
-    frequency_text,
-    leaks,
-    level_table,
-)
+from chain.power.power_text import frequency_text, level_table
 from chain.power.power_text import stage_table as tone_stage_table
+from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
 
 MAX_DRAWINGS = 8
@@ -162,7 +155,7 @@ def _heat_bar(name, one):
 
 
 def _heat_csv(heat):
-    stages = heat_dict(heat)["stages"]
+    stages = heat.as_dict()["stages"]
     headings = ["stage"]
     for one in stages.values():
         headings += [key for key in one if key not in (*headings, "unknown")]

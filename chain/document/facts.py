@@ -4,21 +4,16 @@ import functools
 import re
 
 from chain.advice.check import check
+from chain.document.unknown import Unknown
 from chain.drawing.family import series
 from chain.errors import LayoutError
 from chain.heat.stages import heat
 from chain.layout.equal_lines import equal_lines
+from chain.measurement.analyser import opened, traces
 from chain.measurement.warm import warmed
 from chain.noise.budget import budget
 from chain.pages.provenance import Provenance
 from chain.power.tones import power
-
-
-class Unknown:
-    """An answer that cannot be worked out, with the reason."""
-
-    def __init__(self, why):
-        self.why = why
 
 
 class Facts(Provenance):
@@ -70,6 +65,16 @@ class Facts(Provenance):
     def warm(self):
         """The layout at room temperature, or an Unknown."""
         return self._attempt(lambda: warmed(self.layout))
+
+    def warm_traces(self, ports, frequency_hz):
+        """Return the Traces at room temperature with the joints at `ports` open, or an Unknown."""
+        def found():
+            view = opened(self.warm, ports)
+            return traces(
+                view, frequency_hz=frequency_hz, only=tuple(view.ends) if ports else None
+            )
+
+        return self._attempt(found)
 
     @functools.cached_property
     def advice(self):

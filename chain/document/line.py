@@ -1,11 +1,12 @@
 """The page of one line."""
 
-from chain.document.facts import Unknown
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
+from chain.document.unknown import Unknown
 from chain.drawing import draw_line
 from chain.pages.blocks import Figure, Heading, Page, Paragraph, Table
-from chain.power.power_text import SMALLEST_W, dbm, frequency_text
+from chain.power.power_text import frequency_text
+from chain.power.remarks import SMALLEST_W, dbm
 from chain.writing.numbers import si
 
 

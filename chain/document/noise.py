@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from chain.document.facts import Unknown
+from chain.document.unknown import Unknown
 from chain.noise.budget_text import element_table, middle, summary
 from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_table
 from chain.pages.charts import bars, curves

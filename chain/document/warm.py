@@ -2,10 +2,8 @@
 
 import numpy as np
 
-from chain.document.facts import Unknown
-from chain.errors import LayoutError
-from chain.measurement.analyser import opened, traces
-from chain.measurement.warm_sheet import CAUTIONS, FLOOR_DB
+from chain.document.unknown import Unknown
+from chain.measurement.warm_sheet_text import CAUTIONS, FLOOR_DB
 from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
@@ -47,12 +45,9 @@ def _at_devices(layout):
 def _traces(facts, ports):
     f = facts.layout.band.frequency_hz
     at = f[np.unique(np.linspace(0, f.size - 1, MAX_ROWS_SHOWN).round().astype(int))]
-    try:
-        view = opened(facts.warm, ports)
-        only = tuple(view.ends) if ports else None
-        found = traces(view, frequency_hz=at, only=only)
-    except LayoutError as error:
-        return Unknown(facts.said(str(error)))
+    found = facts.warm_traces(ports, at)
+    if isinstance(found, Unknown):
+        return found
     # What a device shows to itself is for who made it.
     return [trace for trace in found if not {trace.first, trace.second} <= set(ports)]
 

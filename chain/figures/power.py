@@ -3,9 +3,6 @@
 import numpy as np
 
 from chain.figures import style
-from chain.network.assembly import scattering_network
-from chain.power.levels import compression_w
-from components.constants import H
 from components.quantities import watt_to_dbm
 
 BANDWIDTH_HZ = 1e6
@@ -41,32 +38,19 @@ def _draw(power, signal, axes):
 
 
 def _levels(power, signal, ax):
-    layout = power.layout
-    middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    network = scattering_network(layout, signal.to_port[0], middle)
-    waves = network.path((*signal.from_port, 1), network.arriving(signal.to_port))
-    last = {}
-    for wave in waves:
-        last[wave[0]] = wave
-    waves = list(last.values())
-    names = [wave[0] for wave in waves]
-    x = np.arange(len(waves))
+    layout, along = power.layout, power.along(signal)
+    names, x = along.ids, np.arange(len(along.ids))
     _stages(layout, names, ax)
     for place, (name, tone) in enumerate(power.tones.items()):
-        watts = np.array([tone.outgoing_w.get(f"{w[0]}.{w[1]}", 0.0) for w in waves])
+        watts = np.array([tone.outgoing_w.get(port, 0.0) for port in along.ports])
         level = np.maximum(watt_to_dbm(watts), -1e3)
         shown = level > LOWEST_DBM
         if np.any(shown):
             ax.plot(x[shown], level[shown], label=name, **style.line(place, marked=True))
-    floor = _noise_floor_w(network, waves) * BANDWIDTH_HZ
-    ax.plot(x, watt_to_dbm(floor), label=f"noise in {BANDWIDTH_HZ / 1e6:g} MHz",
-            color=style.SOFT, linestyle="-", linewidth=1.0)
-    for place, key in enumerate(names):
-        element = layout.elements[key]
-        gain = element.settings["gain"]
-        if not element.kind.amplifies(element.settings) or gain is None:
-            continue
-        limit = compression_w(element.settings, float(np.max(gain.at(middle))))
+    ax.plot(x, watt_to_dbm(along.noise_w_hz * BANDWIDTH_HZ),
+            label=f"noise in {BANDWIDTH_HZ / 1e6:g} MHz", color=style.SOFT, linestyle="-",
+            linewidth=1.0)
+    for place, limit in enumerate(along.p1db_out_w):
         if limit is not None:
             ax.plot([place - 0.3, place + 0.3], [float(watt_to_dbm(limit))] * 2,
                     **LIMIT)
@@ -78,16 +62,6 @@ def _levels(power, signal, ax):
     ax.set_title(f"{layout.title or layout.path}: along {signal.name}", loc="left")
     ax.margins(y=0.14)
     ax.legend(loc="lower right", ncols=2)
-
-
-def _noise_floor_w(network, waves):
-    """Return the noise power of each wave, W/Hz, the vacuum counted."""
-    found = []
-    for wave in waves:
-        transfers = network.adjoint(wave)
-        quanta = sum(np.mean(network.noise_of(block, transfers)[0]) for block in network.blocks)
-        found.append(float(quanta) * H * network.frequency_hz[0])
-    return np.array(found)
 
 
 def _stages(layout, names, ax):

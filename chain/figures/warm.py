@@ -3,7 +3,7 @@
 import numpy as np
 
 from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
-from chain.measurement.warm_sheet import FLOOR_DB
+from chain.measurement.warm_sheet_text import FLOOR_DB
 
 MAX_PANELS = 12
 """Panels on one page; what is more is told below them."""

@@ -1,6 +1,6 @@
-"""The heat of a layout as a person and as a program reads it."""
+"""The heat of a layout as a person reads it."""
 
-from chain.heat.steady_state import COLDER, HELD, HOTTER, NO_DATA
+from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA
 from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
 
@@ -132,40 +132,3 @@ def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
     lines += [wrapped(f"warning: {text}", "") for text in heat.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]
     return "\n".join(lines)
-
-
-def heat_dict(heat, more=None):
-    """Return the answer under the names that programs lean on."""
-    result = {
-        "stages": {name: _stage_dict(heat, name) for name in heat.stages},
-        "elements": {
-            key: {
-                stage: {
-                    "conduction_w": one.conduction_w, "conduction_in_w": one.conduction_in_w,
-                    "bias_w": one.bias_w, "tones_w": one.tones_w, "total_w": one.total_w,
-                }
-                for stage, one in by_stage.items()
-            }
-            for key, by_stage in heat.elements.items()
-        },
-        "over": list(heat.over),
-        "no_steady_state": list(heat.steady_state.no_steady_state),
-    }
-    if more is not None:
-        result["more"] = {
-            "line": more.line, "lines": list(more.lines), "per_line_w": dict(more.per_line_w),
-            "fit": dict(more.fit), "fits": more.fits, "first_out": more.first_out,
-        }
-    return {**result, "warnings": list(heat.warnings), "laws": dict(heat.laws)}
-
-
-def _stage_dict(heat, name):
-    one, steady = heat.stages[name], heat.steady_state.stages[name]
-    return {
-        "conduction_w": one.conduction_w, "conduction_in_w": one.conduction_in_w,
-        "bias_w": one.bias_w, "tones_w": one.tones_w, "other_w": one.other_w,
-        "total_w": one.total_w, "cooling_w": one.cooling_w, "margin_w": one.margin_w,
-        "settled_k": one.settled_k, "temperature_k": one.temperature_k, "state": one.state,
-        "settled_total_w": steady.load_w if one.settled_k is not None else None,
-        "known_w": one.known_w, "unknown": list(one.unknown), "over": one.over,
-    }

@@ -36,6 +36,13 @@ class MoreLines:
             return None
         return next(name for name, count in self.fit.items() if count == self.fits)
 
+    def as_dict(self):
+        """Return it under the names that programs lean on."""
+        return {
+            "line": self.line, "lines": list(self.lines), "per_line_w": dict(self.per_line_w),
+            "fit": dict(self.fit), "fits": self.fits, "first_out": self.first_out,
+        }
+
 
 def more_lines(heat, name):
     """Return the MoreLines for a line of a Heat's layout (of its copies, the most common kind).

@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from chain.heat.conduction import Conduction
-from chain.heat.steady_state import HOTTER, SteadyState, steady_state
+from chain.heat.heat_export import heat_dict
+from chain.heat.states import HOTTER
+from chain.heat.steady_state import SteadyState, steady_state
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
@@ -116,6 +118,10 @@ class Heat:
         ]
         rows.sort(key=lambda row: (row[3] is None, -(row[3] or 0.0)))
         return rows[:count]
+
+    def as_dict(self, more=None):
+        """Return the answer under the names that programs lean on; `more` is a MoreLines."""
+        return heat_dict(self, more)
 
     def __str__(self):
         from chain.heat.heat_text import heat_text

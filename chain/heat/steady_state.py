@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
+from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA, STEADY
 from chain.layout.cooling import cooling_w
 from chain.power.tones import power
 from chain.writing.numbers import si
@@ -22,8 +23,6 @@ MAX_ROUNDS = 60
 """Rounds of tones after which temperatures that still move are told to swing."""
 
 MAX_SWEEPS = 2000
-
-STEADY, HELD, COLDER, HOTTER, NO_DATA = "settled", "held", "colder", "hotter", "no data"
 
 
 @dataclass(frozen=True)

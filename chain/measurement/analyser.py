@@ -64,9 +64,14 @@ class Trace:
         return REFLECTION if self.first == self.second else TRANSMISSION
 
     @property
+    def is_reflection(self):
+        """True where the wave comes back out where it went in."""
+        return self.first == self.second
+
+    @property
     def name(self):
-        """The trace as a person says it."""
-        if self.what == REFLECTION:
+        """The trace as text names it."""
+        if self.is_reflection:
             return f"reflection at {self.first}"
         return f"{self.first} to {self.second}"
 
@@ -74,6 +79,16 @@ class Trace:
     def dark(self):
         """True where nothing comes at any frequency, whatever the draws."""
         return not np.any(np.isfinite(self.high_db))
+
+    def as_dict(self):
+        """Return the trace under the names that programs lean on."""
+        return {
+            "from": self.first, "to": self.second, "what": self.what,
+            "opened": list(self.opened), "through": list(self.through),
+            "alike": [list(pair) for pair in self.alike],
+            "frequency_hz": self.frequency_hz, "expected_db": self.expected_db,
+            "low_db": self.low_db, "high_db": self.high_db,
+        }
 
 
 @dataclass(frozen=True)

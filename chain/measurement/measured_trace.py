@@ -58,6 +58,19 @@ class Overlay:
             said.append(f"{head}: and {len(self.deviations) - len(shown)} more stretches")
         return (*said, f"{head}: {self.remark}") if self.remark else tuple(said)
 
+    def as_dict(self):
+        """Return it under the names that programs lean on."""
+        return {
+            "parameter": self.parameter, **self.trace.as_dict(),
+            "measured_db": self.measured_db, "inside": self.inside,
+            "deviations": [
+                {"low_hz": one.low_hz, "high_hz": one.high_hz, "off_db": one.off_db,
+                 "beyond_db": one.beyond_db, "why": one.why, "words": one.words}
+                for one in self.deviations
+            ],
+            "words": list(self.words),
+        }
+
 
 @dataclass(frozen=True)
 class MeasuredTrace:
@@ -74,6 +87,14 @@ class MeasuredTrace:
     def inside(self):
         """True where everything measured stays in its band."""
         return all(overlay.inside for overlay in self.overlays)
+
+    def as_dict(self):
+        """Return the comparison under the names that programs lean on."""
+        return {
+            "measured": self.path, "ports": list(self.ports), "inside": self.inside,
+            "traces": [overlay.as_dict() for overlay in self.overlays],
+            "warnings": list(self.remarks), "laws": {},
+        }
 
     def __str__(self):
         from chain.measurement.measured_trace_text import measured_trace_text

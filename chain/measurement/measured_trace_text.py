@@ -1,8 +1,7 @@
-"""A measured trace beside a layout as a person reads it, and as programs do."""
+"""A measured trace beside a layout as a person reads it."""
 
 import numpy as np
 
-from chain.measurement.warm_sheet import trace_dict
 from chain.writing.text import TextTable, wrapped
 
 
@@ -29,24 +28,3 @@ def measured_trace_text(found):
                      "and no reflection at them")
     lines += ["", *(wrapped(text, "") for text in found.remarks)]
     return "\n".join(lines).rstrip("\n")
-
-
-def measured_trace_dict(found):
-    """Return the comparison under the names that programs lean on."""
-    return {
-        "measured": found.path, "ports": list(found.ports), "inside": found.inside,
-        "traces": [
-            {
-                "parameter": overlay.parameter, **trace_dict(overlay.trace),
-                "measured_db": overlay.measured_db, "inside": overlay.inside,
-                "deviations": [
-                    {"low_hz": one.low_hz, "high_hz": one.high_hz, "off_db": one.off_db,
-                     "beyond_db": one.beyond_db, "why": one.why, "words": one.words}
-                    for one in overlay.deviations
-                ],
-                "words": list(overlay.words),
-            }
-            for overlay in found.overlays
-        ],
-        "warnings": list(found.remarks), "laws": {},
-    }

@@ -11,8 +11,9 @@ from chain.layout.copies import copy_key, position
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws
 from chain.network.laws import Laws, equilibrium, worst
+from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
-from chain.power.self_heating import heated_k, noise_network
+from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
 from components.constants import T0, VACUUM
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -41,6 +42,8 @@ class Row:
     """Gain from the start to the wave that leaves the element; None off the path."""
     own_noise_k: np.ndarray | None
     """Noise that the element itself adds to a matched source at its input, kelvin."""
+    noise_temperature_k: tuple[float, ...] = ()
+    """Temperature of the noise that it emits, kelvin: of a cable those of its two ends."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,10 @@ class Budget:
         """All that came through the idler, referred like the shares, quanta."""
         zero = np.zeros_like(self.frequency_hz)
         return sum(self.idler_shares_quanta.values(), zero)
+
+    def as_dict(self):
+        """Return the budget under the names that programs lean on."""
+        return budget_dict(self)
 
     def __str__(self):
         from chain.noise.budget_text import budget_text
@@ -253,7 +260,11 @@ def _rows(layout, signal, solved, pieces, incoming):
     def row(key, where, gain_db=None, cumulative_db=None):
         own = [part.own_noise_k[key] for part in solved]
         own = None if own[0] is None else _stack(own)
-        return Row(key, layout.elements[key].kind.name, where, gain_db, cumulative_db, own)
+        element = layout.elements[key]
+        return Row(
+            key, element.kind.name, where, gain_db, cumulative_db, own,
+            _noise_temperatures_k(layout, element),
+        )
 
     rows = [row(key, "incoming") for key in incoming if key not in path]
     for place, key in enumerate(path):
@@ -262,10 +273,20 @@ def _rows(layout, signal, solved, pieces, incoming):
         rows.append(row(key, "path", decibels(step), decibels(level)))
     end = signal.to_port[0]
     if end not in path:
-        rows.append(Row(end, layout.elements[end].kind.name, "path", None, None, None))
+        element = layout.elements[end]
+        rows.append(Row(
+            end, element.kind.name, "path", None, None, None, _noise_temperatures_k(layout, element)
+        ))
     shown = {row.id for row in rows}
     rows += [row(key, "elsewhere") for key in solved[0].ids if key not in shown]
     return tuple(rows)
+
+
+def _noise_temperatures_k(layout, element):
+    anchors = layout.anchors(element)
+    if anchors:
+        return anchors[0][1], anchors[-1][1]
+    return (noise_temperature_k(layout, element),)
 
 
 def _ripple(solved, pieces, gain):

@@ -5,7 +5,6 @@ import html
 import numpy as np
 
 from chain.noise.conventions import CONVENTIONS
-from chain.power.self_heating import noise_temperature_k
 from chain.writing.numbers import fixed, number, residual, si
 from chain.writing.text import TextTable, wrapped
 from components.thermal_noise import kelvin_per_quantum
@@ -64,11 +63,7 @@ def _total(budget):
 def _cells(budget, row, index, share, total, per_quantum):
     element = budget.layout.elements[row.id]
     stage = element.stage or f"{element.from_stage} > {element.to_stage}"
-    anchors = budget.layout.anchors(element)
-    if anchors:
-        kelvin = " > ".join(si(t, "K", 3) for t in (anchors[0][1], anchors[-1][1]))
-    else:
-        kelvin = si(noise_temperature_k(budget.layout, element), "K", 3)
+    kelvin = " > ".join(si(k, "K", 3) for k in row.noise_temperature_k)
 
     def pick(values):
         return None if values is None else float(values[index])

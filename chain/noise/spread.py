@@ -64,6 +64,10 @@ class Share:
     share: float
     """Of one."""
 
+    def as_dict(self):
+        """Return it under the names that programs lean on."""
+        return {"parameter": self.parameter, "share": self.share, "value": self.value}
+
 
 @dataclass(frozen=True)
 class Spread:
@@ -86,6 +90,16 @@ class Spread:
     """Number of toleranced values."""
     warnings: tuple[str, ...] = ()
     layout: object = field(default=None, repr=False)
+
+    def as_dict(self):
+        """Return the spread under the names that programs lean on."""
+        return {
+            "spread": {name: values.as_dict() for name, values in self.quantities.items()},
+            "sensitivity": [share.as_dict() for share in self.sensitivity],
+            "sensitivity_of": self.of,
+            "gain_sensitivity": [share.as_dict() for share in self.gain_sensitivity],
+            "draws": self.draws, "seed": self.seed,
+        }
 
     def __str__(self):
         from chain.noise.spread_text import spread_text

@@ -1,4 +1,4 @@
-"""A spread as a person reads it, and as programs do."""
+"""A spread as a person reads it."""
 
 import numpy as np
 
@@ -46,20 +46,3 @@ def _shares(shares, what):
     if len(shown) < len(shares):
         table.add(f"-- {len(shares) - len(shown)} more give less than {100 * LEAST_SHARE:g} % each")
     return [table.text(), ""] if shares else []
-
-
-def spread_dict(spread):
-    """Return a spread under the names that programs lean on."""
-    def rows(shares):
-        return [
-            {"parameter": share.parameter, "share": share.share, "value": share.value}
-            for share in shares
-        ]
-
-    return {
-        "spread": {name: values.as_dict() for name, values in spread.quantities.items()},
-        "sensitivity": rows(spread.sensitivity),
-        "sensitivity_of": spread.of,
-        "gain_sensitivity": rows(spread.gain_sensitivity),
-        "draws": spread.draws, "seed": spread.seed,
-    }

@@ -4,9 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chain.network.assembly import scattering_network
 from components.constants import H
-from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
 MARGIN_DB = 10.0
@@ -36,20 +34,6 @@ class Headroom:
         return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
 
 
-@dataclass(frozen=True)
-class Cascade:
-    """Compression and intercept of a whole signal path referred to its start."""
-
-    signal: str
-    frequency_hz: float
-    p1db_w: float | None
-    """Power at the start at which the first element compresses by 1 dB (each alone)."""
-    first: str | None
-    """The element that does."""
-    ip3_w: float | None
-    """Third-order intercept at the start, the elements' products in phase (worst case)."""
-
-
 def headrooms(power):
     """Return a Headroom for every amplifier and paramp in working order of a Power's layout."""
     layout = power.layout
@@ -69,7 +53,7 @@ def headrooms(power):
         amplitudes = sum(
             np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
         )
-        gain_db = _gain_db(layout, element)
+        gain_db = middle_gain_db(layout, element)
         found.append(Headroom(
             element.id, into, sum(out), float(amplitudes) ** 2, compression_w(settings, gain_db),
             None if settings["ip3_out"] is None else settings["ip3_out"].value,
@@ -77,7 +61,8 @@ def headrooms(power):
     return found
 
 
-def _gain_db(layout, element):
+def middle_gain_db(layout, element):
+    """Return an element's gain at the middle of the layout's band, dB, or None."""
     gain = element.settings["gain"]
     if gain is None:
         return None
@@ -97,33 +82,6 @@ def compression_w(settings, gain_db):
     return None
 
 
-def cascade(layout, signal, frequency_hz):
-    """Return the Cascade of a signal at one frequency (Hz).
-
-    Compression of each amplifier alone, referred to the start; intercepts as 1/P3 = sum of
-    G_k / P3_k at the outputs, products in phase (D. M. Pozar, Microwave Engineering, 3rd ed.,
-    ch. 10, from memory).
-    """
-    network = scattering_network(layout, signal.to_port[0], np.array([frequency_hz]))
-    start = (*signal.from_port, 1)
-    waves = network.forward({start: 1.0})
-    first, least, inverse = None, None, 0.0
-    for key in dict.fromkeys(w[0] for w in network.path(start, network.arriving(signal.to_port))):
-        element = layout.elements[key]
-        settings = element.settings
-        if not network.amplifies(element) or "p1db_out" not in element.kind.declared():
-            continue
-        out = waves[key, element.leave or element.enter, 1]
-        gain = float(np.mean(magnitude2(out)))
-        at_output = compression_w(settings, _gain_db(layout, element))
-        if at_output is not None and (least is None or at_output / gain * 10**0.1 < least):
-            # One decibel more at the start: there the gain in front of the limit is still whole.
-            first, least = key, at_output / gain * 10**0.1
-        if settings["ip3_out"] is not None:
-            inverse += gain / settings["ip3_out"].value
-    return Cascade(signal.name, frequency_hz, least, first, 1.0 / inverse if inverse else None)
-
-
 def photons_per_second(watt, frequency_hz):
     """Return the photon rate of a power (watt) at a frequency (Hz)."""
     return watt / (H * frequency_hz)
@@ -132,7 +90,7 @@ def photons_per_second(watt, frequency_hz):
 def level_warnings(power, margin_db=MARGIN_DB):
     """Return a sentence for every amplifier nearer to compression than the margin."""
     said = []
-    for level in headrooms(power):
+    for level in power.headrooms:
         left = level.headroom_db
         if left is not None and left < margin_db:
             how = "is over its compression point by" if left < 0 else "has headroom of only"

@@ -1,5 +1,6 @@
 """Where the power of tones goes: levels, what is absorbed where, what leaves."""
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -10,6 +11,9 @@ from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.copies import copy_key
 from chain.network.assembly import Choices, scattering_network
+from chain.power.levels import headrooms
+from chain.power.power_export import power_dict
+from chain.power.signal_path import cascade, path_levels
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
@@ -120,6 +124,28 @@ class Power:
             stage for stage, watt in self.dissipated_by_stage_w.items()
             if carried[stage] is not None and watt > carried[stage]
         )
+
+    @functools.cached_property
+    def headrooms(self):
+        """A Headroom for every amplifier and paramp in working order."""
+        return tuple(headrooms(self))
+
+    @functools.cached_property
+    def cascades(self):
+        """The Cascade of every signal with a start, at the middle of the band."""
+        middle = (self.layout.band.start_hz + self.layout.band.stop_hz) / 2
+        return tuple(
+            cascade(self.layout, signal, middle) for signal in self.layout.signals.values()
+            if signal.from_port is not None
+        )
+
+    def along(self, signal):
+        """Return the PathLevels of a Signal with a start; raises LayoutError."""
+        return path_levels(self.layout, signal)
+
+    def as_dict(self):
+        """Return the answer under the names that programs lean on."""
+        return power_dict(self)
 
     def __str__(self):
         from chain.power.power_text import power_text

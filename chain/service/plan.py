@@ -48,6 +48,16 @@ class Step:
         """All checks."""
         return "; ".join(self.checks)
 
+    def as_dict(self):
+        """Return the step under the names that programs lean on."""
+        result = {
+            "joint": self.joint, "elements": list(self.elements), "why_here": self.why_here,
+            "caution": self.caution, "tag": self.joint, "stage": self.stage or None,
+            "torque": self.torque or None, "tool": self.tool or None, "frees": list(self.frees),
+            "then": self.then or None,
+        }
+        return {**result, "check": self.check} if self.check else result
+
 
 @dataclass(frozen=True)
 class Service:
@@ -62,6 +72,21 @@ class Service:
     redo: tuple[Step, ...]
     """Reassembly, in order."""
     layout: object = field(default=None, repr=False)
+
+    def as_dict(self):
+        """Return the sheet under the names that programs lean on."""
+        return {
+            "what": self.what,
+            "removed": list(self.removed),
+            "undo": [step.as_dict() for step in self.undo],
+            "redo": [step.as_dict() for step in self.redo],
+            "cautions": [{"about": "authority", "says": cautions.AUTHORITY}] + [
+                {"about": name, "says": text, "source": cautions.PRACTICE}
+                for name, text in cautions.GENERAL
+            ],
+            "warnings": [],
+            "laws": {},
+        }
 
     def __str__(self):
         from chain.service.sheet import service_text

@@ -1,4 +1,4 @@
-"""A service as a person at the cryostat reads it: text, page, JSON."""
+"""A service as a person at the cryostat reads it: text and page."""
 
 import textwrap
 
@@ -95,30 +95,6 @@ def _steps_text(steps, notes):
         if step.checks:
             lines.append(wrapped(f"[ ] check {_checks(step, notes)}", " " * 9))
     return [*lines, ""]
-
-
-def service_dict(found):
-    """Return the sheet under the names that programs lean on."""
-    return {
-        "what": found.what,
-        "removed": list(found.removed),
-        "undo": [_step_dict(step) for step in found.undo],
-        "redo": [_step_dict(step) for step in found.redo],
-        "cautions": [{"about": "authority", "says": AUTHORITY}]
-        + [{"about": name, "says": text, "source": PRACTICE} for name, text in GENERAL],
-        "warnings": [],
-        "laws": {},
-    }
-
-
-def _step_dict(step):
-    result = {
-        "joint": step.joint, "elements": list(step.elements), "why_here": step.why_here,
-        "caution": step.caution, "tag": step.joint, "stage": step.stage or None,
-        "torque": step.torque or None, "tool": step.tool or None, "frees": list(step.frees),
-        "then": step.then or None,
-    }
-    return {**result, "check": step.check} if step.check else result
 
 
 def service_page(found):

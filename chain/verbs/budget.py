@@ -5,7 +5,7 @@ import numpy as np
 from chain.errors import LayoutError, Place
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.noise.budget import budgets
-from chain.noise.budget_export import budget_csv, budget_dict
+from chain.noise.budget_export import budget_csv
 from chain.noise.budget_text import budget_text, signals_text
 from chain.verbs.options import (
     Verb,
@@ -129,12 +129,10 @@ def _spread(layout, found, draws, seed, f):
 
 def _dict(b, spread):
     """Return a budget, with its spread where there is one, under the names of --json."""
-    result = budget_dict(b)
+    result = b.as_dict()
     if b.signal in spread:
-        from chain.noise.spread_text import spread_dict
-
         own = spread[b.signal]
-        result |= spread_dict(own)
+        result |= own.as_dict()
         result["warnings"] = [*result["warnings"], *own.warnings]
     return result
 

@@ -34,17 +34,17 @@ def _run(words):
 
 def _advise(layout, margins, json):
     from chain.advice.check import check
-    from chain.advice.text import advice_dict, advice_text
+    from chain.advice.text import advice_text
 
     advice = check(layout, margins)
-    print(as_json(advice_dict(advice)) if json else advice_text(advice))
+    print(as_json(advice.as_dict()) if json else advice_text(advice))
     return NO if advice.wrong else DONE
 
 
 def _problems(error):
     return [
         {"level": "error", "code": "layout", "where": str(p.place), "says": p.what,
-         "why": p.instead}
+         "why": p.instead, "remedy": p.instead, "elements": []}
         for p in error.problems
     ]
 

@@ -2,9 +2,7 @@
 
 from chain.design.comparison import compare, each_failure
 from chain.design.comparison_text import (
-    comparison_dict,
     comparison_text,
-    failures_dict,
     failures_text,
 )
 from chain.errors import LayoutError, Place
@@ -90,7 +88,7 @@ def _refuse_mixtures(words):
 
 def _measured(words):
     from chain.measurement.measured_trace import against_trace
-    from chain.measurement.measured_trace_text import measured_trace_dict, measured_trace_text
+    from chain.measurement.measured_trace_text import measured_trace_text
 
     if words.figure:
         check_format(words.figure)
@@ -105,7 +103,7 @@ def _measured(words):
             [figure_file(measured_trace_figure(found), words.figure)],
             read=(*layout.files, words.measured),
         )
-    print(as_json(measured_trace_dict(found)) if words.json else measured_trace_text(found))
+    print(as_json(found.as_dict()) if words.json else measured_trace_text(found))
     return 0
 
 
@@ -131,12 +129,12 @@ def _shared(first, second):
 
 def _result(found):
     if len(found) == 1:
-        return comparison_dict(found[0])
+        return found[0].as_dict()
     laws = found[0].a.laws
     for one in found:
         laws = laws.worst(one.a.laws).worst(one.b.laws)
     return {
-        "signals": {one.signal: comparison_dict(one) for one in found},
+        "signals": {one.signal: one.as_dict() for one in found},
         "warnings": list(dict.fromkeys(text for one in found for text in one.warnings)),
         "laws": laws.as_dict(),
     }
@@ -148,7 +146,7 @@ def _each(words):
         layout = _warmed(layout)
     with Progress("failures") as progress:
         found = each_failure(layout, words.signal, progress=progress)
-    print(as_json(failures_dict(found)) if words.json else failures_text(found))
+    print(as_json(found.as_dict()) if words.json else failures_text(found))
     return 0
 
 

@@ -2,7 +2,7 @@
 
 from chain.figures.style import check_format, figure_file
 from chain.layout.signals import chosen_signal
-from chain.power.power_text import power_dict, power_text
+from chain.power.power_text import power_text
 from chain.power.tones import power
 from chain.verbs.options import (
     Verb,
@@ -33,7 +33,7 @@ def _run(words):
 
         signal = chosen_signal(layout, words.signal) if words.signal else None
         write_together([figure_file(power_figure(found, signal), words.figure)], read=layout.files)
-    print(as_json(power_dict(found)) if words.json else power_text(found))
+    print(as_json(found.as_dict()) if words.json else power_text(found))
     return 1 if found.over else 0
 
 

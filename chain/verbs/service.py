@@ -3,7 +3,7 @@
 from chain.errors import LayoutError, Place
 from chain.service import service
 from chain.service.levels import Levels
-from chain.service.sheet import service_dict, service_text, sheet_file
+from chain.service.sheet import service_text, sheet_file
 from chain.verbs.options import Verb, add_json, add_layout, read_layout
 from chain.writing.files import write_whole
 from chain.writing.json_text import as_json
@@ -42,7 +42,7 @@ def _run(words):
     if words.out:
         write_whole(words.out, sheet_file(found, words.out), read=layout.files)
     if words.json:
-        print(as_json(service_dict(found)))
+        print(as_json(found.as_dict()))
     elif words.out:
         print(f"{len(found.undo)} joints; the sheet is in {words.out}")
     else:

@@ -3,7 +3,8 @@
 from chain.errors import LayoutError, Place
 from chain.measurement.analyser import DRAWS, WITHIN_DB
 from chain.measurement.warm import warmed
-from chain.measurement.warm_sheet import sheet, sheet_csv, sheet_dict, sheet_text
+from chain.measurement.warm_sheet import sheet
+from chain.measurement.warm_sheet_text import sheet_csv, sheet_text
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.verbs.options import (
     Verb,
@@ -60,7 +61,7 @@ def _run(words):
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
                       progress=progress)
     write_together(_files(words, found), read=warm.files)
-    print(as_json(sheet_dict(found)) if words.json else sheet_text(found))
+    print(as_json(found.as_dict()) if words.json else sheet_text(found))
     return 0
 
 

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from chain.design.comparison import compare
-from chain.power.levels import cascade
+from chain.power.signal_path import cascade
 from chain.power.tones import power
 
 K, T0 = 1.380649e-23, 290.0

@@ -12,7 +12,6 @@ from chain.figures.measured_trace import measured_trace_figure
 from chain.figures.style import as_bytes
 from chain.measurement.analyser import opened, traces
 from chain.measurement.measured_trace import against_trace
-from chain.measurement.measured_trace_text import measured_trace_dict
 from chain.writing.json_text import as_json
 from components.quantities import parse
 
@@ -207,7 +206,7 @@ def test_several_pairs_have_to_be_told_apart(write_layout, measured):
 def test_text_json_and_figure(layout, measured):
     found = against_trace(layout, "S:R", measured(np.where(F > 6e9, -7.0, 0.0)))
     assert "port 1 is S, port 2 is R" in str(found)
-    result = json.loads(as_json(measured_trace_dict(found)))
+    result = json.loads(as_json(found.as_dict()))
     assert result["inside"] is False
     assert result["traces"][0]["deviations"][0]["off_db"] == pytest.approx(-7.0, abs=1e-5)
     assert len(as_bytes(measured_trace_figure(found), ".png")) > 5000

@@ -2,7 +2,8 @@
 
 import pytest
 
-from chain.power.levels import cascade, compression_w, headrooms, level_warnings
+from chain.power.levels import compression_w, headrooms, level_warnings
+from chain.power.signal_path import cascade
 from chain.power.tones import power
 
 TEXT = """

@@ -1,0 +1,10 @@
+"""What becomes of a stage whose heat and cooling are balanced: the words of JSON and of tables."""
+
+STEADY = "settled"
+"""It has a steady-state temperature."""
+HELD = "held"
+"""Held at its given temperature: no cooling, or an unknown load."""
+COLDER, HOTTER = "colder", "hotter"
+"""Its steady state lies below the first or above the last point of its cooling table."""
+NO_DATA = "no data"
+"""A material has none at the temperatures that it would have to reach."""

@@ -1,0 +1,40 @@
+"""The power of tones for programs."""
+
+from chain.power.levels import level_warnings
+from chain.power.remarks import dumped_cold
+
+
+def power_dict(power):
+    """Return the answer under the names that programs lean on."""
+    return {
+        "tones": {
+            name: {
+                "frequency_hz": (
+                    float(tone.frequency_hz[0]) if len(tone.frequency_hz) == 1
+                    else tone.frequency_hz
+                ),
+                "injected_w": tone.injected_w,
+                "arriving_dbm": tone.arriving_dbm,
+                "absorbed_w": dict(tone.absorbed_w),
+                "by_stage_w": dict(tone.dissipated_by_stage_w),
+                "leaving_w": dict(tone.exiting_w),
+                "given_w": tone.given_w,
+                "closure": tone.closure,
+                "idler_of": power.idler_of.get(name),
+            }
+            for name, tone in power.tones.items()
+        },
+        "by_stage_w": power.dissipated_by_stage_w,
+        "cooling_w": power.cooling_w,
+        "over": list(power.over),
+        "levels": [
+            {
+                "id": level.id, "total_in_w": level.total_in_w, "total_out_w": level.total_out_w,
+                "p1db_out_w": level.p1db_out_w, "headroom_db": level.headroom_db,
+            }
+            for level in power.headrooms
+        ],
+        "dumped_cold": dumped_cold(power),
+        "warnings": [*level_warnings(power), *power.warnings],
+        "laws": {"energy": max((tone.closure for tone in power.tones.values()), default=None)},
+    }

@@ -1,0 +1,90 @@
+"""Along a signal path: noise and limits of every element, compression and intercept."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from chain.network.assembly import scattering_network
+from chain.power.levels import compression_w, middle_gain_db
+from components.constants import H
+from components.nport import magnitude2
+
+
+@dataclass(frozen=True)
+class Cascade:
+    """Compression and intercept of a whole signal path referred to its start."""
+
+    signal: str
+    frequency_hz: float
+    p1db_w: float | None
+    """Power at the start at which the first element compresses by 1 dB (each alone)."""
+    first: str | None
+    """The element that does."""
+    ip3_w: float | None
+    """Third-order intercept at the start, the elements' products in phase (worst case)."""
+
+
+@dataclass(frozen=True)
+class PathLevels:
+    """What leaves each element along a signal path, at the middle of the band."""
+
+    signal: str
+    ids: tuple[str, ...]
+    """Elements in the order of the path."""
+    ports: tuple[str, ...]
+    """The port by which the path leaves each of them, `id.port`."""
+    noise_w_hz: np.ndarray
+    """Noise power of each outgoing wave, the vacuum counted, W/Hz, shape (elements,)."""
+    p1db_out_w: tuple[float | None, ...]
+    """Compression point at the output of each amplifier or paramp; None where there is none."""
+
+
+def cascade(layout, signal, frequency_hz):
+    """Return the Cascade of a signal at one frequency (Hz).
+
+    Compression of each amplifier alone, referred to the start; intercepts as 1/P3 = sum of
+    G_k / P3_k at the outputs, products in phase (D. M. Pozar, Microwave Engineering, 3rd ed.,
+    ch. 10, from memory).
+    """
+    network = scattering_network(layout, signal.to_port[0], np.array([frequency_hz]))
+    start = (*signal.from_port, 1)
+    waves = network.forward({start: 1.0})
+    first, least, inverse = None, None, 0.0
+    for key in dict.fromkeys(w[0] for w in network.path(start, network.arriving(signal.to_port))):
+        element = layout.elements[key]
+        settings = element.settings
+        if not network.amplifies(element) or "p1db_out" not in element.kind.declared():
+            continue
+        out = waves[key, element.leave or element.enter, 1]
+        gain = float(np.mean(magnitude2(out)))
+        at_output = compression_w(settings, middle_gain_db(layout, element))
+        if at_output is not None and (least is None or at_output / gain * 10**0.1 < least):
+            # One decibel more at the start: there the gain in front of the limit is still whole.
+            first, least = key, at_output / gain * 10**0.1
+        if settings["ip3_out"] is not None:
+            inverse += gain / settings["ip3_out"].value
+    return Cascade(signal.name, frequency_hz, least, first, 1.0 / inverse if inverse else None)
+
+
+def path_levels(layout, signal):
+    """Return the PathLevels of a signal with a start; raises LayoutError."""
+    middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
+    network = scattering_network(layout, signal.to_port[0], middle)
+    waves = network.path((*signal.from_port, 1), network.arriving(signal.to_port))
+    outgoing = list({wave[0]: wave for wave in waves}.values())
+    noise_w_hz = []
+    for wave in outgoing:
+        transfers = network.adjoint(wave)
+        quanta = sum(np.mean(network.noise_of(block, transfers)[0]) for block in network.blocks)
+        noise_w_hz.append(float(quanta) * H * middle[0])
+    return PathLevels(
+        signal.name, tuple(wave[0] for wave in outgoing),
+        tuple(f"{wave[0]}.{wave[1]}" for wave in outgoing), np.array(noise_w_hz),
+        tuple(_limit_w(layout, layout.elements[wave[0]]) for wave in outgoing),
+    )
+
+
+def _limit_w(layout, element):
+    if not element.kind.amplifies(element.settings) or element.settings["gain"] is None:
+        return None
+    return compression_w(element.settings, middle_gain_db(layout, element))
