@@ -18,7 +18,7 @@ class Comparison:
     a: Budget
     b: Budget
     changed: tuple[str, ...]
-    """What makes the second of the first, as --set would write it."""
+    """What makes B of A, as --set would write it."""
 
     @property
     def frequency_hz(self):
@@ -27,22 +27,22 @@ class Comparison:
 
     @property
     def noise_a_quanta(self):
-        """System noise of the first layout, quanta (at the end for a signal without a start)."""
+        """System noise of A, quanta (output noise for a signal without a start)."""
         return _noise(self.a)
 
     @property
     def noise_b_quanta(self):
-        """System noise of the second layout, quanta."""
+        """System noise of B, quanta."""
         return _noise(self.b)
 
     @property
     def noise_ratio(self):
-        """Noise of the second over the first."""
+        """Noise of B over that of A."""
         return self.noise_b_quanta / self.noise_a_quanta
 
     @property
     def gain_change_db(self):
-        """Gain of the second less that of the first, dB."""
+        """Gain of B less that of A, dB."""
         return None if self.a.gain_db is None else self.b.gain_db - self.a.gain_db
 
     @property
@@ -108,24 +108,24 @@ def compare(first, second, signal=None):
 
 
 def differences(first, second):
-    """Return what makes the second layout of the first, as --set would write it, in file order."""
+    """Return what makes layout B of layout A, as --set would write it, in file order."""
     found = []
     for key, element in first.elements.items():
         other = second.elements.get(key)
         if other is None:
-            found.append(f"{key} is only in the first")
+            found.append(f"{key} is only in A")
             continue
         if other.kind is not element.kind:
             found.append(f"{key}.kind={other.kind.name}")
         found += _settings_changes(key, element.settings, other.settings)
     added = [key for key in second.elements if key not in first.elements]
-    found += [f"{key} is only in the second" for key in added]
+    found += [f"{key} is only in B" for key in added]
     for section in ("stages", "tones"):
         mine, its = getattr(first, section), getattr(second, section)
         for name in dict.fromkeys([*mine, *its]):
             if name not in mine or name not in its:
-                where = "first" if name in mine else "second"
-                found.append(f"{section}.{name} is only in the {where}")
+                where = "A" if name in mine else "B"
+                found.append(f"{section}.{name} is only in {where}")
             else:
                 found += _field_changes(f"{section}.{name}", mine[name], its[name])
     return found

@@ -23,13 +23,13 @@ def comparison_text(c):
     at = f"{c.frequency_hz[i] / 1e9:g} GHz"
     f = c.frequency_hz
     across = at if len(f) == 1 else f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
-    lines = [f"signal {c.signal}, first against second", ""]
+    lines = [f"signal {c.signal}, A against B", ""]
     lines.append("changed: " + ("; ".join(c.changed) if c.changed else "nothing"))
-    table = TextTable(["", f"first\nat {at}", f"second\nat {at}", f"change\nat {at}",
+    table = TextTable(["", f"A\nat {at}", f"B\nat {at}", f"change\nat {at}",
                        f"change\n{across}"], left={""})
 
-    def row(name, first, second, change, form, form_change):
-        table.add(name, form(float(first[i])), form(float(second[i])),
+    def row(name, a, b, change, form, form_change):
+        table.add(name, form(float(a[i])), form(float(b[i])),
                   form_change(float(change[i])), _spread(change, form_change))
 
     if c.gain_change_db is not None:
@@ -43,7 +43,7 @@ def comparison_text(c):
     lines += ["", table.text(), "", "what it costs", "", _costs(c, i, at, across).text(), ""]
     lines += ["shares that changed most", "", _shares(c, i).text(), ""]
     lines += [in_words(c), ""]
-    lines += [f"first:  {laws_text(c.a.laws)}", f"second: {laws_text(c.b.laws)}"]
+    lines += [f"A: {laws_text(c.a.laws)}", f"B: {laws_text(c.b.laws)}"]
     lines += [wrapped(f"warning: {text}", "") for text in c.warnings]
     return "\n".join(lines)
 
@@ -63,7 +63,7 @@ def _costs(c, i, at, across):
 
 
 def _shares(c, i):
-    table = TextTable(["element", "first\nquanta", "second\nquanta", "change\nquanta"],
+    table = TextTable(["element", "A\nquanta", "B\nquanta", "change\nquanta"],
                       left={"element"})
     zero = np.zeros_like(c.frequency_hz)
     for key, change in list(c.share_change_quanta.items())[:SHOWN_SHARES]:
@@ -91,7 +91,7 @@ def in_words(c):
         parts.append(f"The gain {'falls' if change < 0 else 'rises'} by {abs(change):.1f} dB.")
     grown = next(iter(c.share_change_quanta.items()), None)
     if grown is not None and float(grown[1][i]) > 0:
-        parts.append(f"{grown[0]} is what adds most of the new noise.")
+        parts.append(f"{grown[0]} adds most of the new noise.")
     return wrapped(" ".join(parts), "")
 
 

@@ -137,11 +137,11 @@ def _heat_blocks(facts):
             if one.cooling_w is not None]
     if rows:
         blocks.append(Figure(
-            bars(rows, "Heat at each stage as a part of what it carries, percent", mark=100.0),
-            "Heat at each stage as a part of what it carries; the dashed line is all of it", "heat",
+            bars(rows, "Heat load of each stage, percent of its cooling power", mark=100.0),
+            "Heat load of each stage over its cooling power; dashed: all of it", "heat",
         ))
     blocks.append(without_empty(
-        from_text_table(most_table(heat), caption="What gives most", data="heat-most"),
+        from_text_table(most_table(heat), caption="Largest contributions", data="heat-most"),
         also=("0 W",),
     ))
     return blocks + [Paragraph(facts.said(text), "warning") for text in heat.warnings]
@@ -178,7 +178,7 @@ def _tone_blocks(facts):
     blocks = [Heading("Tones"), _sent(power)]
     if facts.layout.stages:
         blocks.append(from_text_table(
-            tone_stage_table(power), caption="What tones leave at each stage", data="tones-stages",
+            tone_stage_table(power), caption="Power dissipated at each stage", data="tones-stages",
         ))
     levels = level_table(power)
     if levels is not None:
@@ -204,5 +204,5 @@ def _sent(power):
             residual_text(tone.closure),
         ))
     headings = ("tone", "frequency", "into", "sent dBm", "sent", "given by amplifiers", "absorbed",
-                "leaving", "closes to")
+                "exiting", "balance residual")
     return Table(headings, tuple(rows), frozenset(("tone", "frequency", "into")), data="tones")

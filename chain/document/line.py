@@ -76,7 +76,7 @@ def _tone_blocks(facts, group):
             rows += [(f"{name}, {frequency_text(tone)}",), *own]
     if not rows:
         return []
-    headings = ("element", "port", "arriving dBm", "leaving dBm", "absorbed")
+    headings = ("element", "port", "arriving dBm", "outgoing dBm", "absorbed")
     stem = facts.page_of[group.first]
     return [
         Heading("Tones"),
@@ -96,7 +96,7 @@ def _levels(facts, group, tone):
                 continue
             absorbed = tone.absorbed_w.get(key) if place == 0 else None
             if tone.exiting_w.get(key, 0.0) > SMALLEST_W:
-                said = f"out {si(tone.exiting_w[key], 'W', 3)}"
+                said = f"exits {si(tone.exiting_w[key], 'W', 3)}"
             else:
                 said = si(absorbed, "W", 3) if absorbed and absorbed > SMALLEST_W else ""
             rows.append((facts.id_text(key), port, dbm(into), dbm(out), said))
@@ -117,7 +117,7 @@ def _tone_csv(facts, group):
                         float(tone.outgoing_w[port_name]),
                         float(tone.absorbed_w.get(key, 0.0)),
                     ))
-    return as_csv(("tone", "element", "port", "arriving_w", "leaving_w", "absorbed_w"), rows)
+    return as_csv(("tone", "element", "port", "arriving_w", "outgoing_w", "absorbed_w"), rows)
 
 
 def _finding_blocks(facts, group):

@@ -17,7 +17,7 @@ MAX_FREQUENCIES_SHOWN = 5
 
 def signal_table(facts):
     """Return the Table of every signal at the middle of the band, equal copies once."""
-    headings = ("signal", "from", "to", "at GHz", "gain dB", "noise at the end photons",
+    headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
     rows = []
     for name in facts.paths:
@@ -133,7 +133,7 @@ def _curves(found):
         return f"{number(value)} quanta"
 
     if found.system_noise_quanta is None:
-        panels = [("noise at the end, quanta",
+        panels = [("output noise, quanta",
                    [("all", found.noise_at_to_quanta, quanta)])]
         return curves(x, panels, f"Noise of {found.signal} over frequency")
     noise = [("system noise", found.system_noise_quanta, quanta),

@@ -8,7 +8,7 @@ from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
 MAX_ROWS_SHOWN = 3
-"""Frequencies at which levels are told."""
+"""Frequencies at which levels are listed."""
 
 
 def warm_page(facts, links):
@@ -19,8 +19,8 @@ def warm_page(facts, links):
     else:
         blocks += [
             Listing(tuple(facts.said(text) for text in facts.warm.remarks)),
-            Paragraph("In brackets what 95 of 100 builds show by tolerances and unknown phases, "
-                      "and what connections and calibration may add.", "note"),
+            Paragraph("In brackets what 95 of 100 realisations show by tolerances and unknown "
+                      "phases, and what connections and calibration may add.", "note"),
             *_section(facts, (), "Every joint closed", "warm"),
         ]
         ports = _at_devices(facts.layout)

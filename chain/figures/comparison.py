@@ -14,9 +14,9 @@ def comparison_figure(c):
 @style.styled
 def _draw(c, axes):
     f = c.frequency_hz / 1e9
-    label = "; ".join(c.changed) or "second"
+    label = "; ".join(c.changed) or "B"
     label = label if len(label) <= 60 else f"{label[:57]}..."
-    curves = [("first", c.noise_a_quanta, c.a.gain_db), (label, c.noise_b_quanta, c.b.gain_db)]
+    curves = [("A", c.noise_a_quanta, c.a.gain_db), (label, c.noise_b_quanta, c.b.gain_db)]
     for place, (name, noise, gain) in enumerate(curves):
         axes[0].plot(f, noise, label=name, **style.line(place))
         if gain is not None:

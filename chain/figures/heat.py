@@ -1,4 +1,4 @@
-"""A figure of what each stage gets, by cause, against what it can carry."""
+"""A figure of the heat load of each stage, by cause, against its cooling power."""
 
 import numpy as np
 
@@ -10,7 +10,7 @@ CAUSES = (
     ("tones_w", "tones"), ("other_w", "other loads"),
 )
 
-CARRIED = "what the stage can carry"
+COOLING = "cooling power"
 
 _FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3}
 _THICK = 0.19
@@ -45,7 +45,7 @@ def heat_figure(heat):
         axes.axhline(i - 0.5, color="#bdbdbd", linewidth=0.6)
     axes.set_title(heat.layout.title or "heat at each stage", loc="left")
     handles, labels = axes.get_legend_handles_labels()
-    order = sorted(range(len(labels)), key=lambda place: labels[place] == CARRIED)
+    order = sorted(range(len(labels)), key=lambda place: labels[place] == COOLING)
     figure.legend([handles[i] for i in order], [labels[i] for i in order],
                   loc="outside lower center", ncols=2 if len(labels) == 4 else 3)
     return figure
@@ -72,7 +72,7 @@ def _limits(stages):
 
 
 def _cooling(axes, stages):
-    label = CARRIED
+    label = COOLING
     for i, stage in enumerate(stages):
         if stage.cooling_w:
             axes.plot([stage.cooling_w] * 2, [i - 0.4, i + 0.4], label=label,
@@ -82,12 +82,12 @@ def _cooling(axes, stages):
 
 def _verdict(stage):
     total = "unknown" if stage.total_w is None else si(stage.total_w, "W", 3)
-    carries = "unknown" if stage.cooling_w is None else si(stage.cooling_w, "W", 3)
-    lines = [f"total {total}", f"carries {carries}"]
+    cooling = "unknown" if stage.cooling_w is None else si(stage.cooling_w, "W", 3)
+    lines = [f"total {total}", f"cooling power {cooling}"]
     if stage.total_w is not None and stage.cooling_w:
         lines[0] += f" ({number(100 * stage.total_w / stage.cooling_w, 2)} %)"
     if stage.over:
         lines.append("too much")
     elif stage.settled_k is not None:
-        lines.append(f"settles at {si(stage.settled_k, 'K', 3)}")
+        lines.append(f"steady state {si(stage.settled_k, 'K', 3)}")
     return "\n".join(lines)

@@ -1,4 +1,4 @@
-"""Tones along the way of a signal, and what they leave at each stage."""
+"""Tones along a signal path, and the power dissipated at each stage."""
 
 import numpy as np
 
@@ -16,7 +16,7 @@ LIMIT = {**style.limit_line(), "linestyle": "-"}
 
 
 def power_figure(power, signal=None):
-    """Return the figure of a Power: levels along a signal's way above, heat by stage below.
+    """Return the figure of a Power: levels along a signal path above, heat by stage below.
 
     `signal` is a Signal of the layout, its first one where none is given.
     """
@@ -58,7 +58,7 @@ def _levels(power, signal, ax):
                         textcoords="offset points", ha="center", fontsize=6.5)
     ax.set_xticks(x, names, rotation=0 if len(names) <= 18 else 90)
     ax.set_xlim(-0.6, len(names) - 0.4)
-    ax.set_ylabel("level leaving the element, dBm")
+    ax.set_ylabel("level at the output, dBm")
     ax.set_title(f"{layout.title or layout.path}: along {signal.name}", loc="left")
     ax.margins(y=0.14)
     ax.legend(loc="lower right", ncols=2)
@@ -91,10 +91,10 @@ def _heat(power, ax):
         watts = np.array([max(tone.dissipated_by_stage_w[stage], 0.0) for stage in stages])
         ax.barh(top - 0.4 + (place + 0.5) * height, np.maximum(watts, 1e-30), height,
                 label=name, **style.fill(place))
-    carried = power.cooling_w
-    known = [(i, carried[stage]) for i, stage in enumerate(stages) if carried[stage]]
+    cooling_w = power.cooling_w
+    known = [(i, cooling_w[stage]) for i, stage in enumerate(stages) if cooling_w[stage]]
     for place, (i, watt) in enumerate(known):
-        ax.plot([watt, watt], [i - 0.45, i + 0.45], label=None if place else "carries",
+        ax.plot([watt, watt], [i - 0.45, i + 0.45], label=None if place else "cooling power",
                 **LIMIT)
     everything = [w for t in tones.values() for w in t.dissipated_by_stage_w.values() if w > 1e-13]
     everything += [watt for _, watt in known]
@@ -104,5 +104,5 @@ def _heat(power, ax):
     labels = [f"{s}" for s in stages]
     ax.set_yticks(top, labels)
     ax.invert_yaxis()
-    ax.set_xlabel("power left at the stage, W")
+    ax.set_xlabel("power dissipated at the stage, W")
     ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))

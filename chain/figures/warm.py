@@ -6,7 +6,7 @@ from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
 from chain.measurement.warm_sheet_text import FLOOR_DB
 
 MAX_PANELS = 12
-"""Panels on one page; what is more is told below them."""
+"""Panels on one page; what is more is counted below them."""
 
 _ROW_MM, _COLUMNS = 46.0, 3
 _BAND = "#c3d9ec"
@@ -21,7 +21,7 @@ def panels(traces):
 
 @styled
 def warm_figure(sheet):
-    """Return the figure of a Sheet: one panel a trace that an analyser can see."""
+    """Return the figure of a WarmSheet: one panel a trace that an analyser can see."""
     shown, more = panels(sheet.traces)
     columns = min(_COLUMNS, max(len(shown), 1))
     rows = max(1, -(-len(shown) // columns))
@@ -66,6 +66,6 @@ def _title(trace):
 def _caption(sheet, more):
     rest = f"; {more} more in the sheet" if more else ""
     return (
-        f"{sheet.layout.title}: what the analyser should show; shaded: 95 of 100 builds, and "
+        f"{sheet.layout.title}: what the analyser should show; shaded: 95 of 100 realisations, and "
         f"{sheet.within_db:g} dB{rest}"
     )

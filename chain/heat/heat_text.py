@@ -5,27 +5,30 @@ from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
 
 ROWS_A_STAGE = 5
-"""Rows a stage of what gives most, where nothing else is said."""
+"""Rows a stage of the largest contributions, where no other number is asked for."""
 
 CONVENTIONS = (
     "Conduction: integral of k(T) over each part of a cable or loom between its anchors, k from "
     "the sources of the catalogue or the layout; tone power that a cable absorbs goes to the "
     "anchors beside it in proportion to position.",
-    "Stages are taken as independent: each carries what its own table says, whatever the others "
-    "carry; between points linear in T^2 up to 1 K and in T above, outside them unknown.",
+    "Stages are taken as independent: the cooling power of each is that of its own table, whatever "
+    "the load of the others; between points linear in T^2 up to 1 K and in T above, outside them "
+    "unknown.",
     "Not counted unless a stage names it under `other`: radiation, gas, supports, vibration, "
     "wires that the layout does not have.",
 )
 
-_ENDS = {HELD: "held", COLDER: "colder than its table", HOTTER: "runs away", NO_DATA: "no data"}
+_ENDS = {
+    HELD: "held", COLDER: "below its table", HOTTER: "none within its table", NO_DATA: "no data",
+}
 
 
 def stage_table(heat):
-    """Return the TextTable of every stage: loads, cooling, margin, where it settles."""
+    """Return the TextTable of every stage: loads, cooling power, margin, steady state."""
     table = TextTable(
-        ["stage", "at", "from\nwarmer", "on to\ncolder", "bias", "tones", "other", "total",
-         "carries", "margin", "used\n%", "settles at", ""],
-        left={"stage", "settles at", ""},
+        ["stage", "at", "conducted\nin", "conducted\nout", "bias", "tones", "other", "total",
+         "cooling\npower", "margin", "% of cooling\npower", "steady-state\ntemperature", ""],
+        left={"stage", "steady-state\ntemperature", ""},
     )
     for name, one in heat.stages.items():
         unknown = bool(one.unknown)
@@ -46,10 +49,10 @@ def _watt(watt):
 
 
 def most_table(heat, count=ROWS_A_STAGE):
-    """Return the TextTable of the cables and elements that give most at each stage."""
+    """Return the TextTable of the largest contributions of cables and elements at each stage."""
     table = TextTable(
-        ["stage", "element", "kind", "line", "from\nwarmer", "on to\ncolder", "bias", "tones",
-         "each", "all", "% of the\nstage's"],
+        ["stage", "element", "kind", "line", "conducted\nin", "conducted\nout", "bias",
+         "tones", "each", "all", "% of\ntotal"],
         left={"stage", "element", "kind", "line"},
     )
     for name, stage in heat.stages.items():
@@ -94,7 +97,7 @@ def _part(watt, stage):
 
 def more_table(more, heat):
     """Return the TextTable of how many more lines each stage holds."""
-    table = TextTable(["stage", "one more brings", "margin", "holds"], left={"stage", "holds"})
+    table = TextTable(["stage", "one more adds", "margin", "fit"], left={"stage", "fit"})
     for name, watt in more.per_line_w.items():
         margin = heat.stages[name].margin_w
         held = more.fit[name]
@@ -120,13 +123,13 @@ def more_text(more, heat):
 def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
     """Return the whole answer as plain text; `most` rows a stage, `more` a MoreLines."""
     lines = [heat.layout.title, ""] if heat.layout.title else []
-    lines += ["heat at each stage, at the temperatures that the layout gives", "",
+    lines += ["heat load of each stage, at the temperatures given in the layout", "",
               stage_table(heat).text(), ""]
     if most:
-        lines += ["what gives most", "", most_table(heat, most).text(), ""]
+        lines += ["largest contributions", "", most_table(heat, most).text(), ""]
     if more is not None:
         lines += [more_text(more, heat), ""]
-    lines.append("laws (residuals): " + ", ".join(
+    lines.append("laws (balance residuals): " + ", ".join(
         f"{name} {residual(value)}" for name, value in heat.laws.items()
     ))
     lines += [wrapped(f"warning: {text}", "") for text in heat.warnings]

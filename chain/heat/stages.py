@@ -1,4 +1,4 @@
-"""What each stage carries: conduction, bias, tones and other loads, against its cooling."""
+"""The heat load of each stage: conduction, bias, tones and others, against its cooling power."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -22,21 +22,21 @@ class StageHeat:
     stage: str
     temperature_k: float
     conduction_w: float | None
-    """What comes along cables and looms from warmer stages, less what goes on to colder ones."""
+    """Conducted in from warmer stages less conducted out to colder ones."""
     conduction_in_w: float | None
-    """What comes from warmer stages alone."""
+    """Conducted in from warmer stages alone."""
     bias_w: float
     """What amplifiers there dissipate."""
     tones_w: float
-    """What tones leave there."""
+    """Power of tones dissipated there."""
     other_w: float
     """What the layout names under `other`."""
     cooling_w: float | None
-    """What the stage can carry at its temperature."""
+    """Cooling power available at its temperature."""
     settled_k: float | None
-    """Where it settles if the loads stay, kelvin."""
+    """Its steady-state temperature if the loads stay, kelvin."""
     state: str
-    """How it settles: see `chain.heat.steady_state.StageSteadyState.state`."""
+    """What becomes of it: see chain.heat.states."""
     unknown: tuple[str, ...] = ()
     """Elements whose conduction to or from the stage is not known."""
     known_w: float = 0.0
@@ -51,14 +51,14 @@ class StageHeat:
 
     @property
     def margin_w(self):
-        """What it can carry less what it gets, watt."""
+        """Cooling power less load, watt."""
         if self.cooling_w is None or self.total_w is None:
             return None
         return self.cooling_w - self.total_w
 
     @property
     def over(self):
-        """True where it gets more than it can carry: at its temperature, or at any of its table."""
+        """True where its load exceeds its cooling power, here or throughout its table."""
         if self.state == HOTTER:
             return True
         return self.cooling_w is not None and self.least and self.known_w > self.cooling_w
@@ -90,14 +90,14 @@ class Heat:
     """What each element brings to each stage that it heats or cools: {id: {stage: ...}}."""
     steady_state: SteadyState
     laws: Mapping[str, float | None]
-    """conduction: what all stages get of it together, which is nothing, over what flows; energy:
-    the worst closure of the tones."""
+    """conduction: its sum over all stages, which is nothing, over what flows; energy: the worst
+    balance residual of the tones."""
     warnings: tuple[str, ...] = ()
     layout: object = field(default=None, repr=False)
 
     @property
     def over(self):
-        """Stages that get more than they can carry."""
+        """Stages whose load exceeds their cooling power."""
         return tuple(name for name, stage in self.stages.items() if stage.over)
 
     def most(self, stage, count=None):
@@ -256,13 +256,13 @@ def _uncooled(layout, stages):
     said = []
     for name, stage in list(layout.stages.items())[1:]:
         if not stage.cooling:
-            said.append(f"{name} has no cooling: what it carries is unknown")
+            said.append(f"{name} has no cooling table: its cooling power is unknown")
         elif stages[name].cooling_w is None:
             ends = [si(kelvin, "K") for kelvin, _ in (stage.cooling[0], stage.cooling[-1])]
             reach = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
             said.append(
-                f"what {name} carries at {si(stage.temperature_k, 'K')} is unknown: its cooling "
-                f"reaches over {reach} only"
+                f"the cooling power of {name} at {si(stage.temperature_k, 'K')} is unknown: its "
+                f"table covers {reach} only"
             )
     return said
 

@@ -1,8 +1,8 @@
-"""Where stages settle: the temperatures at which each carries just what it then gets.
+"""Steady state: the temperatures at which every stage's cooling power equals its heat load.
 
 Every stage's load depends on its neighbours' temperatures (conduction) and, through what cables
-lose at a temperature, on everyone's (tones).  Stages are taken as independent: each carries what
-its own table says, whatever the others carry.
+lose at a temperature, on everyone's (tones).  Stages are taken as independent: the cooling
+power of each is that of its own table, whatever the load of the others.
 """
 
 from collections import defaultdict
@@ -20,7 +20,7 @@ REL_TOL = 1e-9
 """Relative change of temperatures below which nothing moves any more."""
 
 MAX_ROUNDS = 60
-"""Rounds of tones after which temperatures that still move are told to swing."""
+"""Rounds of tones after which temperatures that still move are reported to have no limit."""
 
 MAX_SWEEPS = 2000
 
@@ -35,11 +35,11 @@ class StageSteadyState:
     the first or `hotter` than the last point of its cooling, by how much is unknown; `no data`
     where a material has none at the temperatures that it would have to reach."""
     temperature_k: float
-    """What the other stages see: the settled one, or the point at which knowledge ends."""
+    """What the other stages see: its steady state, or the point at which knowledge ends."""
     load_w: float | None
-    """What it gets then, or None where unknown."""
+    """Its heat load then, or None where unknown."""
     why: str = ""
-    """A sentence where it does not settle."""
+    """A sentence where no steady-state temperature is known."""
 
 
 @dataclass(frozen=True)
@@ -49,32 +49,32 @@ class SteadyState:
     stages: Mapping[str, StageSteadyState]
     rounds: int
     swings: bool
-    """True where temperatures still moved at the end: then none is settled."""
+    """True where temperatures still moved at the end: then none is a steady state."""
 
     def settled_k(self, stage):
-        """Return the temperature (K) at which a stage settles, or None where unknown."""
+        """Return the temperature (K) of a stage in steady state, or None where unknown."""
         found = self.stages[stage]
         return found.temperature_k if found.state == STEADY and not self.swings else None
 
     @property
     def no_steady_state(self):
-        """Stages that get more than they carry at the last point of their cooling."""
+        """Stages whose load exceeds their cooling power at the last point of their table."""
         return tuple(name for name, one in self.stages.items() if one.state == HOTTER)
 
     @property
     def warnings(self):
-        """Sentences on what does not settle."""
+        """Sentences on stages without a known steady state."""
         said = [one.why for one in self.stages.values() if one.why and one.state != COLDER]
         colder = [one.why for one in self.stages.values() if one.state == COLDER]
         if colder:
             said.append(
-                f"{', '.join(colder)}: less than at the first point of the cooling, so it settles "
-                "colder, where is unknown; others are worked out with it at that point"
+                f"{', '.join(colder)}: below the first point of its cooling table, so its steady "
+                "state is colder, how much is unknown; others are worked out with it at that point"
             )
         if self.swings:
             said.append(
                 f"temperatures still move after {self.rounds} rounds of loads and tones, so none "
-                "is given as settled"
+                "is given as a steady state"
             )
         return said
 
@@ -115,10 +115,10 @@ def own_loads_w(layout, powers):
 
 
 def at_steady_state(layout):
-    """Return the layout at the temperatures where its stages settle, remarks said with results.
+    """Return the layout at the steady-state temperatures of its stages, with remarks on them.
 
     A stage that is held or colder than its first point keeps that temperature.  Raises LayoutError
-    where a stage runs away, swings, or would need data that a material has not.
+    where a stage has no steady state within its table, swings, or needs data that is missing.
     """
     found = steady_state(layout)
     for name, one in found.stages.items():
@@ -140,8 +140,8 @@ def at_steady_state(layout):
 def _remarks(layout, found):
     """Return sentences on the temperatures that are used."""
     heads = {
-        STEADY: "stages are at the temperatures where they settle",
-        COLDER: "stages that settle colder than their tables are taken at the first point",
+        STEADY: "stages are at their steady-state temperatures",
+        COLDER: "stages with a steady state below their tables are taken at the first point",
     }
     for state, head in heads.items():
         moved = [
@@ -185,7 +185,7 @@ class _Balance:
         return low, high
 
     def load(self, name, temperature_k):
-        """Return what a stage gets at a temperature (K), the others as they are, watt."""
+        """Return the load of a stage at a temperature (K), the others as they are, watt."""
         total = self.load_w[name]
         for other, stretch, factor in self.links[name]:
             there = self.conduction.theta(stretch, self.temperature_k[other])
@@ -193,7 +193,7 @@ class _Balance:
         return total
 
     def spare(self, name, temperature_k):
-        """Return what a stage carries less what it gets at a temperature (K), watt."""
+        """Return the cooling power less the load of a stage at a temperature (K), watt."""
         carried = cooling_w(self.layout.stages[name], temperature_k)
         return carried - self.load(name, temperature_k)
 
@@ -241,15 +241,16 @@ class _Balance:
         if state in (COLDER, HOTTER):
             gets, carried = si(load, "W"), si(cooling_w(stage, kelvin), "W")
         if state == COLDER:
-            return f"{stage.name} gets {gets} and carries {carried} at {at}"
+            return f"{stage.name} has a load of {gets} and a cooling power of {carried} at {at}"
         if state == HOTTER:
-            return (f"{stage.name} runs away: at {at}, the last point of its cooling, it gets "
-                    f"{gets} and carries {carried}; others are worked out with it there")
+            return (f"{stage.name} has no steady state within its cooling table: at {at}, its last "
+                    f"point, the load is {gets} and the cooling power {carried}; others are worked "
+                    "out with it there")
         if state == NO_DATA:
-            return (f"{stage.name} would settle where materials that touch it have no data: they "
-                    f"end at {at}")
+            return (f"the steady state of {stage.name} lies where materials that touch it have no "
+                    f"data: they end at {at}")
         if stage.name in self.unknown:
-            return f"what {stage.name} gets is unknown, so it is held at {at}"
+            return f"the load of {stage.name} is unknown, so it is held at {at}"
         return ""
 
 

@@ -1,4 +1,4 @@
-"""What a stage can carry at a temperature."""
+"""The cooling power of a stage at a temperature."""
 
 from itertools import pairwise
 
@@ -8,7 +8,7 @@ Principles and Methods Below 1 K, 1974, from memory), above it as T."""
 
 
 def cooling_w(stage, temperature_k):
-    """Return the power in watt that a stage carries at a temperature, or None where unknown.
+    """Return the cooling power (watt) of a stage at a temperature, or None where unknown.
 
     Between the points of its table linear in T^2 up to 1 K and in T above; outside them unknown.
     """
@@ -26,7 +26,7 @@ def _scale(temperature_k, warm_k):
 
 
 def settled_k(stage, load_w):
-    """Return the temperature at which a stage carries a load, or None outside its table."""
+    """Return the temperature at which a stage cools a load, or None outside its table."""
     for (cold_k, cold_w), (warm_k, warm_w) in pairwise(stage.cooling):
         if cold_w <= load_w <= warm_w:
             part = (load_w - cold_w) / (warm_w - cold_w)

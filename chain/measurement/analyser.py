@@ -24,7 +24,7 @@ WITHIN_DB = 0.5
 """What connections and calibration may add either way (common practice, no source)."""
 
 BAND_PERCENTILES = (2.5, 97.5)
-"""The band holds what lies between these percentiles of the draws: 95 of 100 builds."""
+"""The band holds what lies between these percentiles of the draws: 95 of 100 realisations."""
 
 POINTS_AT_ONCE = 16_384
 """Draws times points that are solved at once."""
@@ -44,11 +44,11 @@ class Trace:
     expected_db: np.ndarray
     """With every value as written; averaged over unknown phases; -inf where nothing comes."""
     low_db: np.ndarray
-    """Lower end of the band: 95 of 100 builds by tolerances and phases, and what the connections
-    may add."""
+    """Lower end of the band: 95 of 100 realisations by tolerances and phases, and what the
+    connections may add."""
     high_db: np.ndarray
     through: tuple[str, ...]
-    """Elements on the way; those seen, for a reflection, are not listed."""
+    """Elements in the path; those seen, for a reflection, are not listed."""
     opened: tuple[str, ...] = ()
     """Ports at which joints are open for it."""
     alike: tuple[tuple[str, str], ...] = ()
@@ -168,8 +168,8 @@ def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB,
     """Return the Traces between all connectors of an Opened that are connected, and at each.
 
     `frequency_hz` (Hz) replaces the band; `only` names connectors of which each trace has one;
-    transmission is told one way where it is the same both ways, unless `both_ways`.  Equal copies
-    are told once.
+    transmission is listed in one direction where it is the same in both, unless `both_ways`.
+    Equal copies are listed once.
     `progress` is called with the number of networks done and in all.  Raises LayoutError.
     """
     layout = view.layout
@@ -208,7 +208,7 @@ def _of_network(view, bands, copies, within_db, only):
 
 
 ALIKE_DB = 0.01
-"""Two directions that differ by less are told once."""
+"""Two directions that differ by less are listed once."""
 
 
 class _Bands:
@@ -279,7 +279,7 @@ class _Bands:
         return both if self._both_ways or apart > ALIKE_DB else both[:1]
 
     def through(self, first, second):
-        """Return the ids on the way from one connector to another."""
+        """Return the ids in the path from one connector to another."""
         if first == second:
             return ()
         hops = least_loss_path(self._nominal, (first, "port"), (second, "port"))

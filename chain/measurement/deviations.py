@@ -42,7 +42,7 @@ class Deviation:
     indices: tuple[int, int]
     """First and last point."""
     why: str = ""
-    """What tolerances say to it."""
+    """Which tolerances explain it."""
 
     @property
     def words(self):
@@ -94,11 +94,11 @@ def _departure(trace, measured_db, first, last):
     )
 
 
-# -- what tolerances say ----------------------------------------------------------------------
+# -- what tolerances explain ----------------------------------------------------------------------
 
 
 def explain(layout, trace, measured_db, deviation):
-    """Return the Deviation with what single tolerances say to it."""
+    """Return the Deviation with the single tolerances that explain it."""
     first, last = deviation.indices
     part = slice(first, last + 1)
     off = measured_db[part] - trace.expected_db[part]
@@ -129,7 +129,7 @@ def _why(best, most):
             "it"
         )
     if most[0] is None:
-        return "no value on the way has a tolerance that would explain it"
+        return "no value in the path has a tolerance that would explain it"
     return (
         f"more than any one tolerance explains (the most, {most[0].name}, gives {most[1]:.2g} dB)"
     )

@@ -23,7 +23,7 @@ MAX_POINTS = 2001
 """Points of a measured trace that are compared; a longer one is thinned out evenly."""
 
 MAX_LISTED = 6
-"""Stretches of one trace that are told in words."""
+"""Stretches of one trace that are listed in words."""
 
 OPTION = "--measured"
 
@@ -176,8 +176,8 @@ def _points(f, band, path):
 def _not_compared(every, compared, silent):
     if silent:
         yield (
-            f"{', '.join(silent)} of the file: not compared, the layout lets nothing pass that way "
-            "(reflections are known where a part has a return_loss or a file)"
+            f"{', '.join(silent)} of the file: not compared, nothing passes the layout in that "
+            "direction (reflections are known where a part has a return_loss or a file)"
         )
     low, high = compared[0], compared[-1]
     outside = np.count_nonzero((every < low) | (every > high))

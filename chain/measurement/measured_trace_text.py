@@ -24,7 +24,7 @@ def measured_trace_text(found):
     for overlay in found.overlays:
         lines += [wrapped(text, "") for text in overlay.words]
     if not found.overlays:
-        lines.append("the layout says nothing of what the file shows: no way between its ports, "
+        lines.append("the layout states nothing of what the file shows: no path between its ports, "
                      "and no reflection at them")
     lines += ["", *(wrapped(text, "") for text in found.remarks)]
     return "\n".join(lines).rstrip("\n")

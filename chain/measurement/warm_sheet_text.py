@@ -25,7 +25,7 @@ def sheet_text(found):
     lines = [f"{layout.title}: what the analyser should show", ""]
     lines += [wrapped(text, "") for text in layout.remarks]
     lines += [wrapped(
-        f"In brackets what 95 of 100 builds show by tolerances and unknown phases "
+        f"In brackets what 95 of 100 realisations show by tolerances and unknown phases "
         f"({found.draws} draws), and {found.within_db:g} dB either way for connections and "
         "calibration.", ""), ""]
     lines += [wrapped(text, "") for text in CAUTIONS] + [""]
@@ -93,12 +93,12 @@ def _hints(found):
         opens = " ".join(f"--open {devices[0]}.{port}" for port in
                          found.layout.elements[devices[0]].ports)
         lines.append(wrapped(
-            f"Through {devices[0]} nothing is seen: open its joints to see the way down and the "
-            f"way up apart ({opens}).", ""))
+            f"Through {devices[0]} nothing is seen: open its joints to see the input and the "
+            f"output line apart ({opens}).", ""))
     if any(t.is_reflection and t.dark for t in found.traces):
         lines.append(wrapped(
-            "Reflections are told only where a part on the way has a return_loss or a file; what "
-            "is left out is matched as far as the layout says.", ""))
+            "Reflections are listed only where a part in the path has a return_loss or a file; "
+            "what is not given counts as matched.", ""))
     return [*lines, ""] if lines else []
 
 

@@ -41,7 +41,7 @@ class Row:
     cumulative_db: np.ndarray | None
     """Gain from the start to the wave that leaves the element; None off the path."""
     own_noise_k: np.ndarray | None
-    """Noise that the element itself adds to a matched source at its input, kelvin."""
+    """Its noise temperature, referred to its input, a matched source there, kelvin."""
     noise_temperature_k: tuple[float, ...] = ()
     """Temperature of the noise that it emits, kelvin: of a cable those of its two ends."""
 
@@ -57,7 +57,7 @@ class Budget:
     gain_db: np.ndarray | None
     """Gain from the wave at the start to the wave at the end, dB."""
     noise_at_to_quanta: np.ndarray
-    """All noise arriving at the end, quanta."""
+    """Output noise: all that arrives at the end, quanta."""
     system_noise_quanta: np.ndarray | None
     """The same referred to the start, quanta."""
     incoming_quanta: np.ndarray | None
@@ -65,7 +65,7 @@ class Budget:
     added_quanta: np.ndarray | None
     """The rest, quanta."""
     shares_quanta: Mapping[str, np.ndarray]
-    """Each element's part of the system noise (of the noise at the end without a start)."""
+    """Each element's part of the system noise (of the output noise without a start)."""
     idler_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that came through the idler."""
     idler_hz: np.ndarray | None
@@ -92,7 +92,7 @@ class Budget:
 
     @property
     def photons_at_to(self):
-        """Thermal and other photons arriving at the end: noise at the end less the vacuum's 1/2."""
+        """Thermal and other photons arriving at the end: output noise less the vacuum's 1/2."""
         return self.noise_at_to_quanta - VACUUM
 
     @property
@@ -218,8 +218,8 @@ def _joined(layout, signal, f, solved, pieces, even):
     if gain is not None and np.any(gain <= 0):
         raise NothingArrives.at(
             signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
-            f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that stands the "
-            "wrong way round, or for a state that breaks the line",
+            f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that is reversed, "
+            "or for a state that breaks the line",
         )
     scale = 1.0 if gain is None else gain
     shares = _stacked([piece.shares for piece in pieces], scale)
@@ -254,7 +254,7 @@ def _joined(layout, signal, f, solved, pieces, even):
 
 
 def _rows(layout, signal, solved, pieces, incoming):
-    """Return the rows: what feeds the start, the path itself, what joins in from elsewhere."""
+    """Return the rows: what feeds the start, the path itself, what comes in by side ports."""
     path = [key for key, _, _ in pieces[0].path]
 
     def row(key, where, gain_db=None, cumulative_db=None):

@@ -1,4 +1,4 @@
-"""A budget as a person reads it."""
+"""A budget as text and as HTML for notebooks."""
 
 import html
 
@@ -13,9 +13,9 @@ NEGLIGIBLE = 1e-6
 """Part of the whole below which an element off the path is only counted, not shown."""
 
 _WHERE = {
-    "incoming": "arrives with the signal, through {start}",
-    "path": "the way of the signal",
-    "elsewhere": "joins in from elsewhere",
+    "incoming": "incoming with the signal, through {start}",
+    "path": "signal path",
+    "elsewhere": "from side ports",
 }
 
 
@@ -32,7 +32,8 @@ def nearest(budget, frequency_hz):
 def element_table(budget, index):
     """Return the TextTable of the elements at one frequency."""
     table = TextTable(
-        ["element", "kind", "stage", "at", "gain\ndB", "so far\ndB", "own noise\nK",
+        ["element", "kind", "stage", "at", "gain\ndB", "cumulative\ngain dB",
+         "noise temperature\nK",
          "share\nquanta", "share\nK", "share\n%"],
         left={"element", "kind", "stage"},
     )
@@ -49,7 +50,7 @@ def element_table(budget, index):
             table.add(f"-- {_WHERE[where].format(start=budget.from_port)}")
         table.add(*_cells(budget, row, index, share, total, per_quantum))
     if small:
-        table.add(f"-- {small} more give less than a millionth each")
+        table.add(f"-- {small} more contribute less than a millionth each")
     return table
 
 
@@ -90,7 +91,7 @@ def summary(budget, index):
         return f"{number(value)} quanta"
 
     add("gain", budget.gain_db, lambda v: f"{v:.2f} dB")
-    add(f"noise arriving at {budget.to_port}", budget.noise_at_to_quanta, quanta_and_kelvin)
+    add(f"output noise, arriving at {budget.to_port}", budget.noise_at_to_quanta, quanta_and_kelvin)
     add("  above the vacuum", budget.photons_at_to, lambda v: f"{number(v)} photons")
     if budget.system_noise_quanta is None:
         return rows
@@ -113,7 +114,7 @@ def laws_text(laws):
         f"{name} {residual(value)}"
         for name, value in laws.as_dict().items()
     ]
-    return "laws (residuals): " + ", ".join(parts)
+    return "laws (balance residuals): " + ", ".join(parts)
 
 
 def budget_text(budget, frequency_hz=None):
@@ -162,7 +163,7 @@ def budget_html(budget):
 def signals_text(budgets):
     """Return one row for each of several budgets, at the middle of the band; copies once."""
     table = TextTable(
-        ["signal", "from", "to", "at\nGHz", "gain\ndB", "noise at the end\nphotons",
+        ["signal", "from", "to", "at\nGHz", "gain\ndB", "output noise\nphotons",
          "system noise\nquanta", "\nK", "incoming\nquanta", "added\nquanta"],
         left={"signal", "from", "to"},
     )

@@ -10,7 +10,7 @@ LEAST_SHARE = 0.005
 
 _NAMES = {
     "gain_db": "gain, dB",
-    "noise_at_to_quanta": "noise at the end, quanta",
+    "noise_at_to_quanta": "output noise, quanta",
     "system_noise_quanta": "system noise, quanta",
     "system_noise_k": "system noise, K",
     "added_quanta": "added noise, quanta",

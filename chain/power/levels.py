@@ -19,7 +19,7 @@ class Headroom:
     total_in_w: float
     """All tones together arriving at its input (a paramp's own pump not counted)."""
     total_out_w: float
-    """All tones together leaving its output."""
+    """All tones together at its output."""
     peak_out_w: float
     """The same where all tones' amplitudes add in phase for a moment."""
     p1db_out_w: float | None

@@ -23,11 +23,11 @@ def frequency_text(tone):
 def element_table(power, tone):
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
-        ["element", "kind", "stage", "arriving\ndBm", "leaving\ndBm", "at port", "absorbs",
-         "of what the stage\ncarries"],
+        ["element", "kind", "stage", "arriving\ndBm", "outgoing\ndBm", "at port",
+         "absorbed", "% of the stage's\ncooling power"],
         left={"element", "kind", "stage", "at port"},
     )
-    carried = power.cooling_w
+    cooling_w = power.cooling_w
     small = 0
     for element in power.layout.elements.values():
         rows = _port_rows(tone, element)
@@ -39,11 +39,11 @@ def element_table(power, tone):
         absorbed = tone.absorbed_w.get(element.id)
         stage = element.stage or f"{element.from_stage} > {element.to_stage}"
         share = ""
-        if absorbed and element.stage and carried[element.stage]:
-            share = f"{100 * absorbed / carried[element.stage]:.3g} %"
+        if absorbed and element.stage and cooling_w[element.stage]:
+            share = f"{100 * absorbed / cooling_w[element.stage]:.3g}"
         what = si(absorbed, "W", 3) if absorbed is not None and absorbed > SMALLEST_W else ""
         if element.id in tone.exiting_w:
-            what = f"out {si(tone.exiting_w[element.id], 'W', 3)}"
+            what = f"exits {si(tone.exiting_w[element.id], 'W', 3)}"
         for place, (port, into, out) in enumerate(rows):
             first = place == 0
             table.add(
@@ -57,7 +57,7 @@ def element_table(power, tone):
 
 
 def _port_rows(tone, element):
-    """Return [(port, arriving, leaving)] of the ports that see anything of the tone."""
+    """Return [(port, arriving, outgoing)] of the ports that see anything of the tone."""
     rows = []
     for port in element.ports:
         name = f"{element.id}.{port}"
@@ -69,14 +69,14 @@ def _port_rows(tone, element):
 
 
 def stage_table(power):
-    """Return the TextTable of what tones leave at each stage."""
+    """Return the TextTable of the power dissipated at each stage."""
     groups = alike_tones(power)
     table = TextTable(
-        ["stage", "at", *groups, "all tones", "can carry", "%", ""], left={"stage", ""}
+        ["stage", "at", *groups, "all tones", "cooling power", "%", ""], left={"stage", ""}
     )
-    carried = power.cooling_w
+    cooling_w = power.cooling_w
     for stage, watt in power.dissipated_by_stage_w.items():
-        part = None if not carried[stage] else watt / carried[stage]
+        part = None if not cooling_w[stage] else watt / cooling_w[stage]
         mark = "" if part is None or part < NOTICED else "<" if part <= 1 else "<<< too much"
         table.add(
             stage, si(power.layout.stages[stage].temperature_k, "K", 3),
@@ -84,7 +84,8 @@ def stage_table(power):
                 si(sum(power.tones[name].dissipated_by_stage_w[stage] for name in names), "W", 3)
                 for names in groups.values()
             ),
-            si(watt, "W", 3), "unknown" if carried[stage] is None else si(carried[stage], "W", 3),
+            si(watt, "W", 3),
+            "unknown" if cooling_w[stage] is None else si(cooling_w[stage], "W", 3),
             "" if part is None else f"{100 * part:.3g}", mark,
         )
     return table
@@ -123,10 +124,10 @@ def power_text(power):
         out = sum(tone.exiting_w.values())
         lines += [
             f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
-            f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + leaving {si(out, 'W')}; "
-            f"residual {residual(tone.closure)}", "",
+            f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}; "
+            f"balance residual {residual(tone.closure)}", "",
         ]
-    lines += ["what tones leave at each stage", "", stage_table(power).text(), ""]
+    lines += ["power dissipated at each stage", "", stage_table(power).text(), ""]
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
@@ -135,7 +136,7 @@ def power_text(power):
     lines += leaks(power) + cascade_lines(power)
     lines += ["conventions:", wrapped(
         "levels are of the travelling waves in 50 ohm, a comb's lines added; what a cable absorbs "
-        "goes to the nearest anchors on both sides in proportion to position; an outside connector "
-        "takes what leaves."
+        "goes to the nearest anchors on both sides in proportion to position; power exits by the "
+        "outside connectors."
     )]
     return "\n".join(lines)

@@ -5,7 +5,7 @@ from chain.writing.numbers import number, si
 from components.quantities import watt_to_dbm
 
 NOTICED = 0.1
-"""Part of what a stage can carry above which an element on it is named."""
+"""Fraction of a stage's cooling power above which an element on it is named."""
 
 SMALLEST_W = 1e-18
 """Levels below this (-150 dBm) are counted, not listed."""
@@ -33,25 +33,25 @@ def alike_tones(power):
 
 
 def dumped_cold(power):
-    """Return sentences on elements that take a large part of what their stage can carry.
+    """Return sentences on elements that absorb a large part of their stage's cooling power.
 
     Each names the element, the stage, the tone, and what would move the heat.
     """
     said = []
-    carried = power.cooling_w
+    cooling_w = power.cooling_w
     firsts = {names[0]: label for label, names in alike_tones(power).items()}
     for first, name in firsts.items():
         tone = power.tones[first]
         for key, watt in sorted(tone.absorbed_w.items(), key=lambda item: -item[1]):
             element = power.layout.elements[key]
-            limit = carried.get(element.stage)
+            limit = cooling_w.get(element.stage)
             if not limit or watt < NOTICED * limit:
                 continue
             said.append(
                 f"{key} on {element.stage} absorbs {si(watt, 'W', 3)} of {name}: "
-                f"{_times(watt / limit)} what the stage carries at "
+                f"{_times(watt / limit)} the stage's cooling power at "
                 f"{si(power.layout.stages[element.stage].temperature_k, 'K', 3)} "
-                f"({si(limit, 'W', 3)}). {_mend(power.layout, element)}"
+                f"({si(limit, 'W', 3)}). {_remedy(power.layout, element)}"
             )
     return said
 
@@ -60,7 +60,7 @@ def _times(ratio):
     return f"{ratio:.3g} times" if ratio >= 1 else f"{100 * ratio:.2g} % of"
 
 
-def _mend(layout, element):
+def _remedy(layout, element):
     loads = element.settings["loads"] or ()
     warmer = _warmer(layout, element.stage)
     if loads and warmer:
@@ -78,8 +78,8 @@ def _mend(layout, element):
             "to pass, or choose a coupler that loses less."
         )
     if warmer:
-        return f"Move attenuation to {warmer}, or send less of the tone this way."
-    return "Send less of the tone this way."
+        return f"Move attenuation to {warmer}, or send less of the tone along this path."
+    return "Send less of the tone along this path."
 
 
 def _warmer(layout, stage):

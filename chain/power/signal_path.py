@@ -26,7 +26,7 @@ class Cascade:
 
 @dataclass(frozen=True)
 class PathLevels:
-    """What leaves each element along a signal path, at the middle of the band."""
+    """The outgoing wave of each element along a signal path, at the middle of the band."""
 
     signal: str
     ids: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""Where the power of tones goes: levels, what is absorbed where, what leaves."""
+"""Where the power of tones goes: levels, what is absorbed where, what exits."""
 
 import functools
 from collections.abc import Mapping
@@ -29,7 +29,7 @@ class TonePower:
     arriving_w: Mapping[str, float]
     """Power of the wave arriving at each port, by `id.port`."""
     outgoing_w: Mapping[str, float]
-    """Power of the wave leaving each port."""
+    """Power of the outgoing wave at each port, by `id.port`."""
     absorbed_w: Mapping[str, float]
     absorbed_at_w: Mapping[str, Mapping[str, float]]
     """The same, stage by stage: a cable's goes to its anchors; none for what has no stage."""
@@ -40,7 +40,7 @@ class TonePower:
     given_w: float
     """What amplifiers add (and, of an idler, what is made at it)."""
     closure: float
-    """Injected and given, less absorbed and leaving, over injected and given."""
+    """Balance residual: injected and given, less absorbed and exiting, over injected and given."""
 
     def renamed(self, name, called):
         """Return the same tone in an equal network whose elements are `called` otherwise."""
@@ -110,7 +110,7 @@ class Power:
 
     @property
     def cooling_w(self):
-        """What each stage can carry at its temperature, watt, or None where unknown."""
+        """Cooling power of each stage at its temperature, watt, or None where unknown."""
         return {
             name: cooling_w(stage, stage.temperature_k)
             for name, stage in self.layout.stages.items()
@@ -118,11 +118,11 @@ class Power:
 
     @property
     def over(self):
-        """Stages that get more from tones than they can carry."""
-        carried = self.cooling_w
+        """Stages at which tones dissipate more than the cooling power."""
+        available_w = self.cooling_w
         return tuple(
             stage for stage, watt in self.dissipated_by_stage_w.items()
-            if carried[stage] is not None and watt > carried[stage]
+            if available_w[stage] is not None and watt > available_w[stage]
         )
 
     @functools.cached_property
@@ -229,7 +229,7 @@ def _tone(layout, tone):
             idler = None
     said = []
     if own.closure > 1e-6:
-        said.append(f"the energy of {tone.name} closes only to {own.closure:.1e}")
+        said.append(f"the energy balance of {tone.name} has a residual of {own.closure:.1e}")
     return own, idler, said
 
 

@@ -94,7 +94,7 @@ STAGE = (
         "temperature", Measure("temperature", least=0.0), "the stage's temperature", required=True
     ),
     Parameter(
-        "cooling", Steps("temperature", "power"), "heat that the stage can carry at temperatures"
+        "cooling", Steps("temperature", "power"), "cooling power at temperatures"
     ),
     Parameter("other", Named("power"), "other heat loads by name"),
     Parameter("note", Text(), "anything a person should know"),

@@ -1,4 +1,4 @@
-"""chain heat: what each stage carries and where it settles."""
+"""chain heat: the heat load of each stage and its steady state."""
 
 from chain.errors import LayoutError, Place
 from chain.heat.heat_text import ROWS_A_STAGE, heat_text
@@ -14,12 +14,12 @@ def _arguments(parser):
     add_json(parser)
     parser.add_argument(
         "--most", metavar="N", default=str(ROWS_A_STAGE),
-        help=f"rows a stage of the cables and elements that give most ({ROWS_A_STAGE})",
+        help=f"rows a stage of the largest contributions ({ROWS_A_STAGE})",
     )
     parser.add_argument(
         "--more", metavar="LINE", help="how many more such lines fit before a stage runs out"
     )
-    add_figure(parser, "the heat at each stage against what it can carry")
+    add_figure(parser, "the heat load of each stage against its cooling power")
 
 
 def _run(words):
@@ -31,7 +31,7 @@ def _run(words):
     layout = read_layout(words)
     if not layout.stages:
         raise LayoutError.at(
-            Place(layout.path), "the layout has no stages to carry heat",
+            Place(layout.path), "the layout has no stages to take heat",
             "add stages: {room: {temperature: 295 K}, plate: {temperature: 4 K}}",
         )
     found = heat(layout)
@@ -53,5 +53,5 @@ def _count(text):
     return int(text)
 
 
-VERB = Verb("heat", "what each stage carries by conduction, bias and tones; where it settles",
+VERB = Verb("heat", "heat load of each stage by conduction, bias and tones; steady state",
             _arguments, _run)

@@ -41,7 +41,7 @@ def add_settled(parser):
     """Add --settled to a verb's arguments."""
     parser.add_argument(
         "--settled", action="store_true",
-        help="stages at the temperatures where they settle, not at those given",
+        help="stages at their steady-state temperatures, not at those given",
     )
 
 
@@ -58,7 +58,7 @@ def add_signal(parser):
 
 
 def read_layout(words):
-    """Return the layout that the words name, with their changes, settled where they ask for it."""
+    """Return the layout that the words name, with their changes, in steady state where asked."""
     layout = load(words.layout, words.changes, allow=words.allow)
     words.accepted = layout.accepted
     if not getattr(words, "settled", False):

@@ -20,8 +20,8 @@ def _arguments(parser):
     add_layout(parser)
     add_json(parser)
     add_settled(parser)
-    add_figure(parser, "levels along the way of a signal, and heat by stage")
-    parser.add_argument("--signal", metavar="NAME", help="the signal whose way the figure shows")
+    add_figure(parser, "levels along a signal path, and power dissipated by stage")
+    parser.add_argument("--signal", metavar="NAME", help="the signal whose path the figure shows")
 
 
 def _run(words):

@@ -159,7 +159,7 @@ def test_cooling_outside_its_points_is_unknown_and_said(run, tmp_path):
     found = json.loads(out)
     assert found["stages"]["base"]["cooling_w"] is None
     assert any(
-        "base carries at 5 mK is unknown: its cooling reaches over 10 mK to 100 mK" in text
+        "power of base at 5 mK is unknown: its table covers 10 mK to 100 mK" in text
         for text in found["warnings"]
     )
 
@@ -317,7 +317,7 @@ def test_a_hot_resistor_leaves_the_law_of_equilibrium_alone(write_layout):
     assert layout.budget("main").laws.equilibrium < 1e-12
 
 
-# -- what gives most, and how many more ---------------------------------------------------------
+# -- largest contributions, and how many more ---------------------------------------------------------
 
 ROW = """
 lines:
@@ -391,7 +391,7 @@ tones: {tone: {into: E, frequency: 5 GHz, power: -20 dBm}}
 def test_text_says_the_same(run):
     status, out, _ = run("heat", "demo_chains/haloscope.yaml", "--more", "receive", "--most", "2")
     assert status == 0
-    for word in ("what gives most", "one more line like receive", "Stages are taken as independent",
+    for word in ("largest contributions", "one more line like receive", "Stages are taken as independent",
                  "laws (residuals)", "mixing"):
         assert word in out
     assert max(map(len, out.splitlines())) <= 130
@@ -532,7 +532,7 @@ lines:
 """)
     status, out, err = run("heat", path, "--figure", tmp_path / "x.png")
     assert (status, out) == (2, "")
-    assert "the layout has no stages to carry heat" in err
+    assert "the layout has no stages to take heat" in err
     assert not (tmp_path / "x.png").exists()
 
 

@@ -1,4 +1,4 @@
-"""Where stages settle: closed forms, the balance itself, and what is not known."""
+"""Steady state of stages: closed forms, the balance itself, and what is not known."""
 
 import json
 from dataclasses import replace
@@ -29,7 +29,7 @@ lines:
 ROOT = {"rel": 1e-9}
 
 
-def test_a_fixed_load_settles_where_the_dilution_curve_says(write_layout):
+def test_a_fixed_load_has_its_steady_state_on_the_dilution_curve(write_layout):
     stage = write_layout(lone("15 mK", "{10 mK: 2 uW, 20 mK: 15 uW, 100 mK: 450 uW}", "8 uW"))
     # Linear in T^2: 10^2 + 6/13 (20^2 - 10^2) mK^2.
     expected = 1e-3 * (100 + 6 / 13 * 300) ** 0.5
@@ -91,7 +91,7 @@ COLD = ("shield", "plate", "still", "middle", "mixing")
 
 
 def balance_is_kept(layout, settled):
-    """At the settled temperatures every stage gets what it carries, by a fresh sum."""
+    """In steady state every load equals its cooling power, by a fresh sum."""
     there = layout.with_temperatures({name: settled[name] for name in COLD})
     heat = there.heat()
     for name in COLD:
@@ -101,7 +101,7 @@ def balance_is_kept(layout, settled):
 
 
 @pytest.mark.parametrize("tones", ["", TONES])
-def test_every_stage_gets_what_it_carries(write_layout, tones):
+def test_every_load_equals_its_cooling_power(write_layout, tones):
     layout = write_layout(CHAIN + tones)
     heat = layout.heat()
     settled = {name: stage.settled_k for name, stage in heat.stages.items()}
@@ -148,7 +148,7 @@ def test_more_load_makes_no_stage_colder(write_layout, stage):
 # -- what is not known --------------------------------------------------------------------------
 
 
-def test_running_away_is_said_and_is_a_no(run, tmp_path):
+def test_no_steady_state_is_stated_and_is_a_no(run, tmp_path):
     path = tmp_path / "layout.yaml"
     path.write_text(lone("15 mK", "{10 mK: 2 uW, 20 mK: 15 uW, 100 mK: 450 uW}", "500 uW"))
     status, out, _ = run("heat", path, "--json")
@@ -156,8 +156,8 @@ def test_running_away_is_said_and_is_a_no(run, tmp_path):
     assert status == 1
     assert found["stages"]["base"]["settled_k"] is None
     assert found["no_steady_state"] == ["base"]
-    assert any("base runs away: at 100 mK, the last point of its cooling, it gets 500 uW and "
-               "carries 450 uW" in text for text in found["warnings"])
+    assert any("base has no steady state within its cooling table: at 100 mK, its last point, the "
+               "load is 500 uW and the cooling power 450 uW" in text for text in found["warnings"])
 
 
 def test_less_than_the_first_point_is_unknown_and_said(run, tmp_path):
@@ -168,7 +168,7 @@ def test_less_than_the_first_point_is_unknown_and_said(run, tmp_path):
     assert status == 0
     assert found["stages"]["base"]["settled_k"] is None
     assert found["stages"]["base"]["state"] == "colder"
-    assert any("base gets 1 uW and carries 2 uW at 10 mK: less than at the first point" in text
+    assert any("base has a load of 1 uW and a cooling power of 2 uW at 10 mK: below the first" in text
                for text in found["warnings"])
 
 
@@ -180,7 +180,7 @@ def test_a_stage_without_cooling_is_held(write_layout):
     assert heat.stages["plate"].settled_k is not None
 
 
-def test_an_unknown_load_is_not_settled(write_layout):
+def test_an_unknown_load_has_no_steady_state(write_layout):
     heat = write_layout(
         CHAIN.replace("length: 0.5 m, via: {still: 0.2 m, middle: 0.3 m}, coax: stainless-304-2.19",
                       "loss: 3 dB")
@@ -188,7 +188,7 @@ def test_an_unknown_load_is_not_settled(write_layout):
     for name in ("plate", "mixing"):
         assert heat.stages[name].settled_k is None
         assert heat.steady_state.stages[name].state == "held"
-    assert any("what mixing gets is unknown, so it is held at 15 mK" in t for t in heat.warnings)
+    assert any("the load of mixing is unknown, so it is held at 15 mK" in t for t in heat.warnings)
     assert heat.stages["shield"].settled_k is not None
 
 
@@ -200,7 +200,7 @@ def test_a_material_that_ends_is_said_and_not_continued(write_layout):
     heat = write_layout(text, "stages.still.other={heater: 1 mW}").heat()
     assert heat.stages["still"].settled_k is None
     assert heat.steady_state.stages["still"].state == "no data"
-    assert any("still would settle where materials that touch it have no data: they end at 1 K"
+    assert any("steady state of still lies where materials that touch it have no data: they end at 1 K"
                in warning for warning in heat.warnings)
 
 
@@ -215,14 +215,14 @@ def test_temperatures_that_still_move_are_not_given(write_layout, monkeypatch):
         layout.settled()
 
 
-# -- budgets at settled temperatures ------------------------------------------------------------
+# -- budgets in steady state ------------------------------------------------------------
 
 SIGNAL = """
 signals: {main: {from: S, to: T}}
 """
 
 
-def test_budget_and_power_use_settled_temperatures(run, tmp_path):
+def test_budget_and_power_use_steady_state_temperatures(run, tmp_path):
     path = tmp_path / "layout.yaml"
     path.write_text(CHAIN + TONES + SIGNAL)
     _, out, _ = run("heat", path, "--json")
@@ -235,7 +235,7 @@ def test_budget_and_power_use_settled_temperatures(run, tmp_path):
         there = json.loads(out)
         _, out, _ = run(verb, path, "--json", *options, *changes)
         given = json.loads(out)
-        assert any("temperatures where they settle: shield" in text for text in there["warnings"])
+        assert any("at their steady-state temperatures: shield" in text for text in there["warnings"])
         if verb == "budget":
             assert there[key] == pytest.approx(given[key], rel=1e-6)
         else:
@@ -243,7 +243,7 @@ def test_budget_and_power_use_settled_temperatures(run, tmp_path):
 
 
 def test_a_pump_that_warms_the_stage_adds_noise(write_layout):
-    """More tone: the mixing stage settles warmer, so its pad emits more."""
+    """More tone: the mixing stage ends warmer, so its pad emits more."""
     weak = write_layout(CHAIN + TONES + SIGNAL, "tones.tone.power=-60 dBm").settled()
     strong = write_layout(CHAIN + TONES + SIGNAL, "tones.tone.power=-10 dBm").settled()
     assert strong.stages["mixing"].temperature_k > weak.stages["mixing"].temperature_k
@@ -251,14 +251,14 @@ def test_a_pump_that_warms_the_stage_adds_noise(write_layout):
     assert loud > quiet > 0.5
 
 
-def test_settled_refuses_what_runs_away(run, tmp_path):
+def test_settled_refuses_a_stage_without_steady_state(run, tmp_path):
     path = tmp_path / "layout.yaml"
     path.write_text(CHAIN + SIGNAL)
     status, out, err = run("budget", path, "--settled", "--set",
                            "stages.mixing.other={heater: 1 mW}")
     assert status == 2
     assert out == ""
-    assert f"{path}:9:3: mixing runs away: at 100 mK" in err
+    assert f"{path}:9:3: mixing has no steady state within its cooling table: at 100 mK" in err
 
 
 def test_settled_says_which_stages_it_had_to_guess(write_layout):
@@ -266,7 +266,7 @@ def test_settled_says_which_stages_it_had_to_guess(write_layout):
     there = layout.settled()
     assert there.stages["mixing"].temperature_k == 0.005
     budget = there.budget("main-1")
-    assert any("colder than their tables are taken at the first point: mixing 5 mK" in text
+    assert any("steady state below their tables are taken at the first point: mixing 5 mK" in text
                for text in budget.warnings)
 
 

@@ -99,7 +99,7 @@ def test_a_uniform_tolerance_ends_where_it_ends(write_layout, measured):
 def test_no_tolerance_at_all(write_layout, measured):
     layout = write_layout(LAYOUT, "A.loss=20 dB", "B.loss=10 dB")
     [one] = _s21(against_trace(layout, "S:R", measured(-0.9))).deviations
-    assert "no value on the way has a tolerance" in one.words
+    assert "no value in the path has a tolerance" in one.words
 
 
 def test_both_sides_and_slopes(layout, measured):
