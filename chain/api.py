@@ -32,7 +32,7 @@ class Layout(plain.Layout):
         return Layout.of(reading.changed(self, changes))
 
     def check(self, margins=None):
-        """Return what an experienced colleague would say (`chain.advice.check`)."""
+        """Return the advice of an experienced colleague (`chain.advice.check`)."""
         from chain.advice.check import check
 
         return check(self, margins)

@@ -1,4 +1,4 @@
-"""Active two-ports: what can be said of their noise, and the waves that it makes."""
+"""Active two-ports: how their noise is stated, and the waves that it makes."""
 
 import numpy as np
 
@@ -40,27 +40,27 @@ NOISE = (
         "noise parameters: how fast the noise grows away from the best source",
     ),
 )
-"""What can be said of an active two-port's noise; one of the first two, or the four parameters."""
+"""How an active two-port's noise is stated; one of the first two, or the four parameters."""
 
 _MINIMUM = ("minimum_noise_temperature", "minimum_noise_figure")
 FOUR = (*_MINIMUM, "optimum_reflection", "optimum_reflection_angle", "noise_resistance")
-WAYS = (
+ACCEPTED_NOISE = (
     "give noise_temperature, noise_figure, or the noise parameters (minimum_noise_temperature or "
     "minimum_noise_figure, optimum_reflection and its angle, noise_resistance)"
 )
 
 
 def noise_problems(settings):
-    """Yield a ParameterError for noise that is said twice, or by half."""
-    ways = [name for name in ("noise_temperature", "noise_figure") if settings.given(name)]
+    """Yield a ParameterError for noise that is stated twice, or by half."""
+    given = [name for name in ("noise_temperature", "noise_figure") if settings.given(name)]
     four = [name for name in FOUR if settings.given(name)]
-    if len(ways) == 2:
+    if len(given) == 2:
         yield ParameterError(
             "noise_figure", "noise_temperature and noise_figure are both given", "keep one"
         )
-    if ways and four:
+    if given and four:
         yield ParameterError(
-            four[0], f"{ways[0]} and the noise parameters are both given", "keep one"
+            four[0], f"{given[0]} and the noise parameters are both given", "keep one"
         )
     if all(settings.given(name) for name in _MINIMUM):
         yield ParameterError(
@@ -132,7 +132,7 @@ def noise_parameters(settings, at, named=None):
 def active_two_port(settings, at, s, named=None):
     """Return the NPort of an amplifier with scattering entries `s`, noise as the layout gives it.
 
-    `named` is a Touchstone file whose noise data serve where the layout says nothing; None where
+    `named` is a Touchstone file whose noise data serve where the layout states nothing; None where
     neither says anything.
     """
     parameters = noise_parameters(settings, at, named)

@@ -45,7 +45,7 @@ COMMON = (
         "temperature", Measure("temperature", least=0.0),
         "the element's own temperature in place of its stage's",
     ),
-    Parameter("reversed", Flag(), "turn the element round: entered where it is left", "false"),
+    Parameter("reversed", Flag(), "reverse the element: a line enters by its output", "false"),
     Parameter("enter", PortName(), "the port by which a line comes in"),
     Parameter("leave", PortName(), "the port by which a line goes on"),
     Parameter("loads", PortList(), "free ports that carry a matched load at the element's stage"),
@@ -55,7 +55,7 @@ COMMON = (
     ),
     Parameter("data", DataFile(), "Touchstone file in place of the scattering values"),
     Parameter(
-        "extra_loss", LOSS, "loss beyond the values given, on every way through: a fault", "0 dB"
+        "extra_loss", LOSS, "loss beyond the values given, on every path through: a fault", "0 dB"
     ),
     Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
     Parameter("warm", Overrides(), "values that differ at room temperature"),
@@ -65,7 +65,7 @@ COMMON = (
     ),
     Parameter(
         "torque", Measure("torque", least=0.0, above=True),
-        "torque of its connectors, as their maker says",
+        "torque of its connectors, as specified by their maker",
     ),
     Parameter("tool", Text(), "tool and thread of what fastens it, as in 'hex key 2.5 mm, M3'"),
     Parameter("tag", Text(), "what is written on the part"),
@@ -88,7 +88,7 @@ class Kind:
     noise = "Emits as a passive part at its temperature (Bosma)."
     port_names: tuple[str, ...] = ("in", "out")
     route: tuple[str | None, str | None] = ("in", "out")
-    """The ports by which a line enters and leaves where nothing else is said."""
+    """The ports by which a line enters and leaves by default."""
     parameters: tuple[Parameter, ...] = ()
     states: tuple[str, ...] = ("ok", "bypassed", "open", "shorted")
     example = ""

@@ -6,11 +6,11 @@ Coupling Structures (1964), sec. 4.05 for the element values, 8.02 for the maps 
 
 import numpy as np
 
-MOST_ORDER = 21
+MAX_ORDER = 21
 """Highest order of a prototype that is worked out."""
 
 _FAR = 1e12
-"""Normalised frequency taken for all beyond it; to the power MOST_ORDER it is still a number."""
+"""Normalised frequency taken for all beyond it; to the power MAX_ORDER it is still a number."""
 
 
 def butterworth_elements(order):

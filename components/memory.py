@@ -6,14 +6,14 @@ import numpy as np
 
 from components.touchstone import DataError
 
-MOST_VALUES = 4_000_000
+MAX_VALUES = 4_000_000
 """Numbers kept in all, 64 MB at most."""
 
 
 class Memory:
     """NPorts by what they follow from; the oldest go first when there are too many numbers."""
 
-    def __init__(self, most_values=MOST_VALUES):
+    def __init__(self, most_values=MAX_VALUES):
         self._most, self._values = most_values, 0
         self._kept = OrderedDict()
 

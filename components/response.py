@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from components.active import WAYS, active_two_port
+from components.active import ACCEPTED_NOISE, active_two_port
 from components.memory import Memory
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
 from components.parameters import ParameterError
@@ -83,7 +83,7 @@ def _mismatched(nport, settings, at, indices):
 
 
 def _lossier(nport, settings, at, indices):
-    """Put half of the extra loss at each port, so that every way through meets all of it."""
+    """Put half of the extra loss at each port, so that every path through meets all of it."""
     if not settings.given("extra_loss"):
         return nport
     each = np.sqrt(power_ratio(-np.asarray(settings.at("extra_loss", at)) / 2.0))
@@ -159,7 +159,7 @@ def _active(settings, at, s, named, ports):
     if nport is None:
         raise ParameterError(
             "data", f"{named.data.name} shows gain, and its noise is neither given nor in the file",
-            WAYS,
+            ACCEPTED_NOISE,
         )
     return nport
 

@@ -16,7 +16,7 @@ BUNDLE = (
 
 
 def anchor_problems(settings):
-    """Yield what is wrong with the length and the distances of the anchors on the way."""
+    """Yield what is wrong with the length and the distances of the anchors in between."""
     via, length = settings["via"] or (), settings["length"]
     if via and length is None:
         yield ParameterError(

@@ -16,7 +16,7 @@ CALIBRATION_SLACK = 0.02
 """Power gain over one that a passive part's file may show through calibration error, 0.09 dB
 (common practice, no source); such points are scaled back to one."""
 
-MOST_BYTES = 64 << 20
+MAX_BYTES = 64 << 20
 
 _KEPT_GRIDS = 4
 """Sets of frequencies for which a file's S is kept: signal, idler, and those of the laws."""
@@ -198,9 +198,9 @@ def read(path):
         raise _out_of_reach(path, error) from error
     if not stat.S_ISREG(found.st_mode):
         raise DataError(f"{path} is not a file", "name a Touchstone file")
-    if found.st_size > MOST_BYTES:
+    if found.st_size > MAX_BYTES:
         raise DataError(
-            f"{path} has {found.st_size >> 20} MB", f"thin it out to at most {MOST_BYTES >> 20} MB"
+            f"{path} has {found.st_size >> 20} MB", f"thin it out to at most {MAX_BYTES >> 20} MB"
         )
     return _read(path, found.st_mtime_ns, found.st_size)
 

@@ -1,1 +1,1 @@
-"""What an experienced colleague would say about a layout: one small function a rule."""
+"""Advice on a layout, as an experienced colleague would give it: one small function a rule."""

@@ -63,7 +63,7 @@ def unanchored_coax(inspection):
         if passed:
             yield Remark(
                 (cable.id,),
-                f"{cable.id} passes {' and '.join(passed)} on its way from {cable.from_stage} to "
+                f"{cable.id} passes {' and '.join(passed)} between {cable.from_stage} and "
                 f"{cable.to_stage} and is not anchored there",
                 f"anchor it: via: {{{', '.join(f'{name}: ... m' for name in passed)}}}",
             )

@@ -1,4 +1,4 @@
-"""What pages say of a layout, each thing worked out once; what cannot be is said in its place."""
+"""The answers on the pages of a layout, each worked out once; why, where one cannot be."""
 
 import functools
 import re
@@ -88,7 +88,7 @@ class Facts(Provenance):
 
     @functools.cached_property
     def paths(self):
-        """Ids on the way of each signal, by its name; signals of equal copies once."""
+        """Ids on the path of each signal, by its name; signals of equal copies once."""
         found = {}
         for name, signal in self.layout.signals.items():
             ends = [port[0] for port in (signal.from_port, signal.to_port) if port is not None]

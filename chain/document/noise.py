@@ -39,7 +39,7 @@ def signal_table(facts):
 
 
 def signal_blocks(facts, name, page):
-    """Return all that a line's page says of one signal; `page` begins its files' names."""
+    """Return the blocks of a line's page on one signal; `page` begins its files' names."""
     found = facts.budget(name)
     signal = facts.layout.signals[name]
     start = f"from {'.'.join(signal.from_port)} " if signal.from_port else "all that arrives, "
@@ -67,7 +67,7 @@ def _laws(laws):
 
 
 def residual_text(value):
-    """Return a residual; rounding alone, which differs from machine to machine, is not told."""
+    """Return a residual; rounding alone, which differs from machine to machine, is not listed."""
     if value is None:
         return "-"
     return "below 1e-10" if value < 1e-10 else f"{value:.0e}"

@@ -10,7 +10,7 @@ from chain.layout.equal_lines import equal_lines
 from chain.writing.numbers import si
 
 _MAX_ROUNDS = 12
-"""How often joints without a clear way may be turned into words and everything placed again."""
+"""How often joints without a clear route may be turned into words and everything placed again."""
 
 
 MAX_COLUMNS = 6

@@ -226,11 +226,11 @@ class Placing:
         """Return the room that words at the ends of a line need, outward."""
         line = self.layout.lines[column.line]
         room = 0.0
-        for wanted, key, way in (
+        for wanted, key, side in (
             (column.first, line.elements[0], "enter"), (column.last, line.elements[-1], "leave"),
         ):
             element = self.layout.elements[key]
-            text = self.stubs.get((key, getattr(element, way)))
+            text = self.stubs.get((key, getattr(element, side)))
             if wanted and text:
                 room = max(room, 12 + min(text_width(text, PORT_SIZE), LABEL_WIDTH) + 8)
         return room

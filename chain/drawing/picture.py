@@ -74,7 +74,7 @@ class Picture:
         return "\n".join(drawn)
 
     def _anchors(self):
-        """Draw where cables are anchored on their way."""
+        """Draw where cables are anchored between their ends."""
         found = []
         bands = {band.name: band for band in self.sheet.bands}
         for cable, x, _ in self.sheet.spans.values():

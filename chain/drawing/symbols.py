@@ -246,7 +246,7 @@ def _coupler(context):
 
 
 def _rail(start, end):
-    """Return the way through from one port to another of a coupler."""
+    """Return the stroke through a coupler from one port to another."""
     (x1, y1), (x2, y2) = start, end
     if y1 and y2:
         return tag("path", d=path([(x1, y1), (x1, 9), (x2, 9), (x2, y2)]), fill="none")

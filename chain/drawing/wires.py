@@ -28,7 +28,7 @@ class Wire:
 
 
 class Wiring:
-    """The wires of a Sheet; `undrawn` are joints for which there is no clear way."""
+    """The wires of a Sheet; `undrawn` are joints for which there is no clear route."""
 
     def __init__(self, layout, placing, stubs, inside):
         self.layout, self.placing, self.sheet, self.stubs = layout, placing, placing.sheet, stubs
@@ -200,7 +200,7 @@ class Wiring:
 
 
 def _ways(here, there):
-    """Yield ways from one end to another, the plainest first."""
+    """Yield routes from one end to another, the plainest first."""
     (a, fa, _), (b, fb, _) = here, there
     a1 = (a[0] + STEP * fa[0] * (fa[0] == 0), a[1] + STEP * fa[1])
     b1 = (b[0], b[1] + STEP * fb[1])

@@ -228,7 +228,7 @@ def _called(budget, key):
 
 
 def _title(budget):
-    way = f"to {budget.to_port}" if budget.from_port is None else \
+    between = f"to {budget.to_port}" if budget.from_port is None else \
         f"{budget.from_port} to {budget.to_port}"
-    text = f"{budget.layout.title} · {budget.signal}: {way}"
+    text = f"{budget.layout.title} · {budget.signal}: {between}"
     return textwrap.fill(text, 80)

@@ -15,7 +15,7 @@ FORMATS = (".svg", ".png", ".pdf")
 """Endings of files that a figure can be saved as."""
 
 WIDTH_MM, HEIGHT_MM = 180.0, 120.0
-"""Size of a figure where nothing else is said: the text width of an A4 page."""
+"""Size of a figure by default: the text width of an A4 page."""
 
 DOTS_PER_INCH = 200
 """Resolution of a png."""

@@ -129,7 +129,7 @@ def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
         lines += ["largest contributions", "", most_table(heat, most).text(), ""]
     if more is not None:
         lines += [more_text(more, heat), ""]
-    lines.append("laws (balance residuals): " + ", ".join(
+    lines.append("laws (residuals): " + ", ".join(
         f"{name} {residual(value)}" for name, value in heat.laws.items()
     ))
     lines += [wrapped(f"warning: {text}", "") for text in heat.warnings]

@@ -1,4 +1,4 @@
-"""What elements have to say of the conditions they are used under, equal ones said once."""
+"""Cautions of elements about the conditions they are used under, equal ones once."""
 
 from chain.layout.naming import called, where_text
 from components.conditions import Conditions

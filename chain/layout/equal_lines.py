@@ -108,9 +108,9 @@ def _own_marks(layout):
         mark = ("tone", tone.frequency_hz, tone.power_w, tone.count, tone.spacing_hz)
         used.setdefault(tone.into, []).append(mark)
     for signal in layout.signals.values():
-        for way, port in (("from", signal.from_port), ("to", signal.to_port)):
+        for end, port in (("from", signal.from_port), ("to", signal.to_port)):
             if port is not None:
-                used.setdefault(port[0], []).append((way, port[1]))
+                used.setdefault(port[0], []).append((end, port[1]))
     remembered = {}
     return {name: _own_mark(layout, line, used, remembered) for name, line in layout.lines.items()}
 

@@ -3,7 +3,7 @@
 from chain.writing.value_text import value_text
 from components.connectors import UnknownConnector, connector
 
-MAKER = "as the connector's maker says"
+MAKER = "as specified by the connector's maker"
 
 
 def joint_name(joint):
@@ -51,6 +51,6 @@ def torque_of(layout, joint):
 
 
 def pushed_on(layout, joint):
-    """Tell whether a joint is pushed on, as far as the layout says its connectors."""
+    """Tell whether a joint is pushed on, as far as the layout states its connectors."""
     kinds = (connector_type(layout, port) for port in (joint.first, joint.second))
     return any(kind is not None and kind.push_on for kind in kinds)

@@ -63,7 +63,7 @@ class Element:
     from_stage: str | None = None
     to_stage: str | None = None
     via: tuple[tuple[str, float], ...] = ()
-    """Stages that anchor it on the way: (stage, distance from its start in metres)."""
+    """Stages that anchor it in between: (stage, distance from its start in metres)."""
     part: str | None = None
     value_places: Mapping[str, Place] = field(default_factory=dict)
     """Where each parameter was written, for messages."""
@@ -156,7 +156,7 @@ class Layout:
     changes: tuple[str, ...] = ()
     """What --set changed, as written."""
     margins: Mapping[str, Quantity] = field(default_factory=dict)
-    """Margins of advice that the layout says itself (chain.layout.margins)."""
+    """Margins of advice that the layout gives itself (chain.layout.margins)."""
     remarks: tuple[str, ...] = ()
     """Sentences that every result of this layout has among its warnings."""
     data_files: Mapping[tuple[str, bool], object] = field(default_factory=dict, repr=False)

@@ -74,12 +74,12 @@ MARGINS = (
         source="uncertainty of the contractions in the catalogue",
     ),
 )
-"""Every margin: its name, its unit, what it bounds, its value where nothing else is said."""
+"""Every margin: its name, its unit, what it bounds, its value by default."""
 
 BY_NAME = {margin.name: margin for margin in MARGINS}
 
 
 def default(name):
-    """Return the Quantity that a margin has where nothing else is said."""
+    """Return the Quantity that a margin has by default."""
     margin = BY_NAME[name]
     return parse(margin.default, margin.reads.dimension)

@@ -17,7 +17,7 @@ def called(layout, ids):
 
 
 def where_text(element):
-    """Return the stage or stages of an element as a person says them."""
+    """Return the stage or stages of an element as text names them."""
     if element.from_stage is None:
         return element.stage or "no stage"
     return f"{element.from_stage} to {element.to_stage}"

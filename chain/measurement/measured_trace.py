@@ -128,7 +128,7 @@ def against_trace(layout, signal_or_ports, path, *, warm=False, draws=DRAWS, see
         if max(i, j) < count:
             measured = decibels(np.abs(contents.scattering[index, i, j]) ** 2)
             trace = expected.get((ports[j], ports[i]))
-            # Where the layout says nothing of a reflection, nothing can be held against it.
+            # Where the layout states nothing of a reflection, nothing can be held against it.
             if trace is None or trace.dark:
                 silent.append(f"S{i + 1}{j + 1}")
             else:

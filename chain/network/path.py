@@ -1,4 +1,4 @@
-"""The way that a wave takes from one port to another: the one that loses least."""
+"""The path of a wave from one port to another: the one of least loss."""
 
 import heapq
 from dataclasses import dataclass
@@ -8,12 +8,12 @@ import numpy as np
 from components.nport import magnitude2
 
 BLOCKED_DB = 300.0
-"""Loss counted where an element lets waves pass only the other way: a last resort."""
+"""Loss counted where an element lets waves pass only in the opposite direction: a last resort."""
 
 
 @dataclass(frozen=True)
 class Hop:
-    """One element on a way."""
+    """One element on a path."""
 
     id: str
     enter: str
@@ -21,13 +21,13 @@ class Hop:
     gain: float
     """Mean power gain from the port entered to the port left; 0 where nothing passes."""
     back: float
-    """The same the other way."""
+    """The same in the opposite direction."""
 
 
 def least_loss_path(network, start, end):
     """Return the Hops from the wave that leaves port `start` to the wave that arrives at `end`.
 
-    The way that loses least; an element may be passed against its sense where there is no other.
+    The path of least loss; an element is passed against its sense where there is no other.
     Empty where no joints lead there (or where the two ports are joined).
     """
     begin = network.partner[start]

@@ -1,4 +1,4 @@
-"""A signal's way as a two-port for others: a scikit-rf Network, a Touchstone file."""
+"""A signal path as a two-port for others: a scikit-rf Network, a Touchstone file."""
 
 import os
 
@@ -12,7 +12,7 @@ from chain.writing.files import write_whole
 
 
 def path_scattering(layout, signal=None, *, frequency_hz=None):
-    """Return (Hz, S) of a signal's way, S of shape (points, 2, 2), 50 ohm power waves.
+    """Return (Hz, S) of a signal path, S of shape (points, 2, 2), 50 ohm power waves.
 
     Port 1 lies where the wave leaves `from`, port 2 where it arrives at `to`: the two joints are
     opened, and 50 ohm put to the open ends, as an analyser does.  S21 is from `from` to `to`, S11
@@ -23,7 +23,7 @@ def path_scattering(layout, signal=None, *, frequency_hz=None):
     chosen = chosen_signal(layout, signal)
     if chosen.from_port is None:
         raise LayoutError.at(
-            chosen.place, f"signal {chosen.name} has no start, so there is no way to it",
+            chosen.place, f"signal {chosen.name} has no start, so it has no path",
             "add `from:`, the port by which the wave leaves",
         )
     f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
@@ -107,7 +107,7 @@ def check_touchstone_name(path, option="--touchstone"):
 
 
 def write_touchstone(layout, path, signal=None, *, frequency_hz=None):
-    """Write the way of a signal as a .s2p file, whole or not at all.
+    """Write the path of a signal as a .s2p file, whole or not at all.
 
     Raises LayoutError, and CannotWrite where the file cannot be written.
     """

@@ -33,7 +33,7 @@ def element_table(budget, index):
     """Return the TextTable of the elements at one frequency."""
     table = TextTable(
         ["element", "kind", "stage", "at", "gain\ndB", "cumulative\ngain dB",
-         "noise temperature\nK",
+         "noise\ntemperature K",
          "share\nquanta", "share\nK", "share\n%"],
         left={"element", "kind", "stage"},
     )
@@ -114,7 +114,7 @@ def laws_text(laws):
         f"{name} {residual(value)}"
         for name, value in laws.as_dict().items()
     ]
-    return "laws (balance residuals): " + ", ".join(parts)
+    return "laws (residuals): " + ", ".join(parts)
 
 
 def budget_text(budget, frequency_hz=None):

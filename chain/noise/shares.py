@@ -1,4 +1,4 @@
-"""What one network says of one signal: its gain, and each element's share of the noise."""
+"""One signal in one network: its gain, and each element's share of the noise."""
 
 from dataclasses import dataclass
 
@@ -44,7 +44,7 @@ class SignalSolution:
     idler: dict
     incoming: dict
     path: list
-    """[(id, gain of the element, gain from the start on)] along the way, power ratios."""
+    """[(id, gain of the element, gain from the start on)] along the signal path, power ratios."""
     energy: float | None
     gain_draws: np.ndarray | None
     """Gain for each phase, shape (draws, points) or less."""
@@ -95,9 +95,9 @@ def mean(network, values):
 
 
 def _shares(network, transfers, start, end):
-    """Return each element's noise at the end, its idler part, what came by the start, the sum.
+    """Return each element's output noise, its idler part, what came by the start, the sum.
 
-    An element's noise is incoming where every way of it to the end leads through the start.
+    An element's noise is incoming where every path of it to the end leads through the start.
     """
     direct = network.reaching(end, without=start)
     shares, idler, incoming, total = {}, {}, {}, 0.0

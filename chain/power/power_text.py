@@ -24,7 +24,7 @@ def element_table(power, tone):
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
         ["element", "kind", "stage", "arriving\ndBm", "outgoing\ndBm", "at port",
-         "absorbed", "% of the stage's\ncooling power"],
+         "absorbed", "% of cooling\npower"],
         left={"element", "kind", "stage", "at port"},
     )
     cooling_w = power.cooling_w
@@ -116,7 +116,7 @@ def power_text(power):
     lines = []
     for label, names in alike_tones(power).items():
         tone, made = power.tones[names[0]], power.idler_of.get(names[0])
-        sent = f"sent in: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
+        sent = f"injected: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
         head = f"made of {made} by the paramp" if made else sent
         each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
         lines += [f"tone {label}, {frequency_text(tone)}, {head}{each}", ""]
@@ -124,7 +124,7 @@ def power_text(power):
         out = sum(tone.exiting_w.values())
         lines += [
             f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
-            f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}; "
+            f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}",
             f"balance residual {residual(tone.closure)}", "",
         ]
     lines += ["power dissipated at each stage", "", stage_table(power).text(), ""]

@@ -5,7 +5,7 @@ from chain.power.tones import power
 
 
 def heated_k(layout):
-    """Return {id: K} of elements whose own resistors tones warm, as far as the layout says how.
+    """Return {id: K} of elements whose own resistors tones warm, as far as the layout states how.
 
     Worked out once for a layout.  Raises LayoutError where a tone's level cannot be.
     """

@@ -173,19 +173,19 @@ def _join_row(row, number, joins, unfit, record):
     for index in range(len(row.items) - 1):
         record.join(
             *(
-                _port(row.items[at], number, joins, way, at in unfit, record)
-                for at, way in ((index, "leave"), (index + 1, "enter"))
+                _port(row.items[at], number, joins, side, at in unfit, record)
+                for at, side in ((index, "leave"), (index + 1, "enter"))
             )
         )
 
 
-def _port(item, number, joins, way, unfit, record):
+def _port(item, number, joins, side, unfit, record):
     """Return ((id, port), what messages call it, place), or None where that is not known."""
     if isinstance(item, ElementDraft):
         element = item.copy(number)
         if element is None or unfit:
             return None
-        id, port = id_of(item, number), getattr(element, way)
+        id, port = id_of(item, number), getattr(element, side)
         said = id if number in item.differing else item.id
         return (id, port), f"{said}.{port}", element.place
     end = joins[item]

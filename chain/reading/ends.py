@@ -34,7 +34,7 @@ class End:
             raise MistakeError(
                 self.written.place,
                 f"the port {id}.{self.port} carries a load or is not there in this copy",
-                f"change what `except` says of {self.draft.id}, or except this copy here too",
+                f"change what `except` gives for {self.draft.id}, or except this copy here too",
             )
         return id, self.port
 

@@ -109,6 +109,6 @@ def _override(id, asked, enter, leave, ports, found):
     raise MistakeError(
         found.places[given],
         f"{id} is {'entered' if given == 'enter' else 'left'} by {asked[given]!r}, which is where "
-        f"it is {'left' if given == 'enter' else 'entered'} unless something else is said",
+        f"it is {'left' if given == 'enter' else 'entered'} unless the layout states otherwise",
         f"add `{missing}:`, one of {listed(port for port in ports if port != asked[given])}",
     )

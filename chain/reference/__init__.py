@@ -1,1 +1,1 @@
-"""What may be written in a layout, told from the declarations that reading works from."""
+"""What may be written in a layout, from the declarations that reading works from."""

@@ -59,8 +59,8 @@ def _ports(kind):
     if not kind.port_names:
         return "none: it carries no waves"
     enter, leave = kind.route
-    way = f"entered by {enter}" if leave is None else f"entered by {enter}, left by {leave}"
-    return f"{', '.join(kind.port_names)} ({way})"
+    route = f"entered by {enter}" if leave is None else f"entered by {enter}, left by {leave}"
+    return f"{', '.join(kind.port_names)} ({route})"
 
 
 def _parameter_text(parameter):

@@ -31,7 +31,7 @@ def _arguments(parser):
     parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
     add_figure(parser, "shares over frequency and the gain, with --at bars at that frequency")
     parser.add_argument(
-        "--touchstone", metavar="FILE", help="write the signal's way as a two-port (.s2p)"
+        "--touchstone", metavar="FILE", help="write the signal path as a two-port (.s2p)"
     )
     parser.add_argument(
         "--warm", action="store_true", help="everything at room temperature, amplifiers unbiased"

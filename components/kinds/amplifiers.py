@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from components.active import FOUR, NOISE, WAYS, active_two_port, noise_problems
+from components.active import ACCEPTED_NOISE, FOUR, NOISE, active_two_port, noise_problems
 from components.declaration import LOSS, Caution, Kind, kind
 from components.nport import NPort, bosma
 from components.parameters import Measure, Parameter, ParameterError
@@ -48,7 +48,7 @@ class Amplifier(Kind):
         Parameter("ip3_out", Measure("power"), "third-order intercept at the output"),
         Parameter("bias", Measure("power", least=0.0), "power that it dissipates", "0 W"),
         Parameter(
-            "unpowered_loss", LOSS, "loss both ways without bias", "25 dB",
+            "unpowered_loss", LOSS, "loss in both directions without bias", "25 dB",
             source="common practice, no source",
         ),
     )
@@ -70,7 +70,7 @@ class Amplifier(Kind):
             yield ParameterError("gain", "the amplifier has no gain", "give gain, or data")
         if not settings.first("data", *(parameter.name for parameter in NOISE)):
             yield ParameterError(
-                "noise_temperature", "the amplifier's noise is not given", WAYS
+                "noise_temperature", "the amplifier's noise is not given", ACCEPTED_NOISE
             )
         yield from noise_problems(settings)
         if settings.given("input_emission") and settings.first(*FOUR):

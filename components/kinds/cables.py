@@ -95,7 +95,7 @@ class Cable(Kind):
         return 4 if coax.is_superconducting or coax.outer.diameter_m < THIN_M else 3
 
     def handling(self, settings):
-        """Return what to mind of a coax; nothing is known of one that is given by its loss."""
+        """Return the cautions about a coax; nothing is known of one that is given by its loss."""
         coax = settings["coax"]
         said = [Caution("turn the coupling nut alone, hold the cable's end still")]
         if coax is not None and coax.is_superconducting:

@@ -51,11 +51,11 @@ class Cavity(Kind):
         if settings.given("data"):
             return
         sides = [name for name in ("coupling_q_in", "coupling_q_out") if settings.given(name)]
-        ways = [name for name in ("coupling_q", "loaded_q") if settings.given(name)]
-        if len(ways) + bool(sides) != 1:
-            said = "twice" if ways else "not"
+        couplings = [name for name in ("coupling_q", "loaded_q") if settings.given(name)]
+        if len(couplings) + bool(sides) != 1:
+            said = "twice" if couplings else "not"
             yield ParameterError(
-                (ways or ["coupling_q"])[-1], f"the cavity's coupling is {said} given",
+                (couplings or ["coupling_q"])[-1], f"the cavity's coupling is {said} given",
                 "give coupling_q, or coupling_q_in and coupling_q_out, or loaded_q",
             )
         if len(sides) == 1:

@@ -27,7 +27,7 @@ class Coupler(Kind):
             "coupling", Measure("ratio", least=0.0, above=True, over_frequency=True),
             "power from `in` to `coupled`", required=True,
         ),
-        Parameter("insertion_loss", LOSS, "dissipated on the way through", "0 dB"),
+        Parameter("insertion_loss", LOSS, "dissipated between `in` and `out`", "0 dB"),
         Parameter(
             "directivity", Measure("ratio", least=0.0, over_frequency=True),
             "how far the leak to `isolated` lies below the coupling; infinite where not given",
@@ -77,7 +77,7 @@ class Hybrid(Kind):
     """A matched lossless four-port that halves the power, times the insertion loss.
 
     At 90 degrees the coupled way is j times the way through (a coupler of 3 dB).  At 180 degrees
-    all ways are real and the one between `through` and `isolated` is negative: what enters by
+    all entries are real and the one between `through` and `isolated` is negative: what enters by
     `through` and `coupled` meets as their sum at `in` and as their difference at `isolated`.
     D. M. Pozar, Microwave Engineering, ch. 7 (from memory): symmetric and antisymmetric couplers.
     """
@@ -91,7 +91,7 @@ class Hybrid(Kind):
             "angle", Choice(("90 deg", "180 deg")),
             "90 deg: the halves are a quarter turn apart; 180 deg: sum and difference", "90 deg",
         ),
-        Parameter("insertion_loss", LOSS, "dissipated on every way through", "0 dB"),
+        Parameter("insertion_loss", LOSS, "dissipated on every path through", "0 dB"),
     )
     example = (
         "{id: Q1, kind: hybrid, stage: mixing, angle: 90 deg, insertion_loss: 0.3 dB, "
@@ -101,10 +101,10 @@ class Hybrid(Kind):
     def scattering(self, settings, at):
         half = settings.lets_through("insertion_loss", at) / np.sqrt(2.0)
         if settings["angle"] == "90 deg":
-            ways = {(0, 1): half, (2, 3): half, (0, 2): 1j * half, (1, 3): 1j * half}
+            entries = {(0, 1): half, (2, 3): half, (0, 2): 1j * half, (1, 3): 1j * half}
         else:
-            ways = {(0, 1): half, (2, 3): half, (0, 2): half, (1, 3): -half}
-        return ways | {(j, i): entry for (i, j), entry in ways.items()}
+            entries = {(0, 1): half, (2, 3): half, (0, 2): half, (1, 3): -half}
+        return entries | {(j, i): entry for (i, j), entry in entries.items()}
 
     def emission(self, settings, at, scattering):
         return evenly_lossy(4, settings.lets_through("insertion_loss", at), at.emitted)

@@ -11,7 +11,7 @@ class Device(Kind):
     name = "device"
     summary = "What the lines are for: a through, or with `reflects: true` a one-port mirror."
     parameters = (
-        Parameter("loss", LOSS, "loss on the way through, or of one reflection", "0 dB"),
+        Parameter("loss", LOSS, "loss through it, or of one reflection", "0 dB"),
         Parameter("reflects", Flag(), "one port `in` that sends back what arrives", "false"),
     )
     example = "{id: D1, kind: device, stage: mixing}"

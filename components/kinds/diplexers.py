@@ -27,7 +27,7 @@ class Diplexer(Kind):
             "frequency at which the power parts in halves", required=True,
         ),
         Parameter("order", Whole(1, 21), "order of the filters", "5"),
-        Parameter("insertion_loss", LOSS, "dissipated on every way through", "0 dB"),
+        Parameter("insertion_loss", LOSS, "dissipated on every path through", "0 dB"),
     )
     example = (
         "{id: Y1, kind: diplexer, stage: mixing, crossover: 9.5 GHz, order: 11, loads: [high]}"

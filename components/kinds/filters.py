@@ -40,7 +40,7 @@ class Filter(Kind):
             "maximally flat, or equal ripple", "butterworth",
         ),
         Parameter(
-            "order", Whole(1, ladder.MOST_ORDER),
+            "order", Whole(1, ladder.MAX_ORDER),
             "number of resonators or ladder elements; asked for without data",
         ),
         Parameter(

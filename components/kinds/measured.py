@@ -13,7 +13,7 @@ class Measured(Kind):
     summary = "Any n-port given by a Touchstone file."
     noise = (
         "A passive file emits as a passive part at its temperature; an active two-port needs its "
-        "noise said, or noise data in the file."
+        "noise stated, or noise data in the file."
     )
     without = frozenset({"data"})
     parameters = (
@@ -23,7 +23,7 @@ class Measured(Kind):
     example = "{id: M1, kind: measured, stage: mixing, data: filter.s2p}"
 
     def check(self, settings):
-        """Yield noise that is said twice, or by half."""
+        """Yield noise that is stated twice, or by half."""
         yield from noise_problems(settings)
 
     def ports(self, settings):

@@ -8,7 +8,7 @@ from components.parameters import Measure, Parameter, ParameterError
 
 ISOLATION = Parameter(
     "isolation", Measure("ratio", least=0.0, over_frequency=True),
-    "loss the wrong way; infinite where not given",
+    "loss in the reverse direction; infinite where not given",
 )
 
 MAGNET = (
@@ -25,10 +25,10 @@ class Isolator(Kind):
     """
 
     name = "isolator"
-    summary = "Lets waves through one way; what comes back is absorbed at its stage."
+    summary = "Passes waves in one direction; what comes back is absorbed at its stage."
     noise = "Emits as a passive part at its temperature: back toward its input nearly as a load."
     parameters = (
-        Parameter("insertion_loss", LOSS, "loss the right way", "0 dB"),
+        Parameter("insertion_loss", LOSS, "loss in the forward direction", "0 dB"),
         ISOLATION,
     )
     example = "{id: I1, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB}"
@@ -63,7 +63,7 @@ class Circulator(Kind):
     route = ("1", "2")
     without = frozenset({"return_loss"})
     parameters = (
-        Parameter("insertion_loss", LOSS, "loss the right way round", "0 dB"),
+        Parameter("insertion_loss", LOSS, "loss in the forward direction", "0 dB"),
         ISOLATION,
         Parameter(
             "return_loss", Measure("ratio", least=0.0, above=True, over_frequency=True),

@@ -51,7 +51,7 @@ class Paramp(Kind):
     Forward it is the two-mode amplifier b_s = sqrt(G) a_s + sqrt(G - 1) a_i^*, b_i^* =
     sqrt(G - 1) a_s + sqrt(G) a_i^*: noiseless in itself, so what it adds is what arrives at its
     idler, plus `excess_noise`.  C. M. Caves, Quantum limits on noise in linear amplifiers, Phys.
-    Rev. D 26, 1817 (1982).  Where loss before and behind the gain is said, signal and idler pass it
+    Rev. D 26, 1817 (1982).  Loss that is given before and behind the gain, signal and idler pass
     as pads at its stage, and G makes up for it.  Backward, and when off, it is its insertion loss.
     A flux line's end (port `pump`) sends back the pump less its pump loss, and couples to nothing.
     """
@@ -114,7 +114,7 @@ class Paramp(Kind):
         return settings["state"] == "ok"
 
     def check(self, settings):
-        """Yield a gain that is said twice or not at all, and a direct current by half."""
+        """Yield a gain that is stated twice or not at all, and a direct current by half."""
         given = [parameter.name for parameter in GAIN if settings.given(parameter.name)]
         if not given:
             yield ParameterError(
@@ -142,7 +142,7 @@ class Paramp(Kind):
         return waves * pump_hz - np.asarray(signal_hz, float)
 
     def respond(self, settings, at):
-        """Return the NPort of the paramp when off: its insertion loss both ways."""
+        """Return the NPort of the paramp when off: its insertion loss in both directions."""
         return self._lossy(settings, at, Losses.of(settings, at).off)
 
     def respond_to_pump(self, settings, at):

@@ -6,7 +6,7 @@ from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError, PortName, Whole
 
-INSERTION_LOSS = Parameter("insertion_loss", LOSS, "dissipated on every way through", "0 dB")
+INSERTION_LOSS = Parameter("insertion_loss", LOSS, "dissipated on every path through", "0 dB")
 
 _ISOLATION = Measure("ratio", least=0.0, over_frequency=True)
 

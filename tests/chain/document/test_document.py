@@ -259,7 +259,7 @@ def test_joints_have_connectors_and_torque_from_layout_standard_or_maker(write_l
     assert joints["S1.port / W1.in"]["torque"].startswith("0.8 to 1.1 N m (IEC 61169-15")
     assert "from memory" in joints["S1.port / W1.in"]["torque"]
     assert joints["W1.out / A1.in"]["torque"] == "0.5 N m (the layout)"
-    assert joints["H1.out / R1.port"]["torque"] == "as the connector's maker says"
+    assert joints["H1.out / R1.port"]["torque"] == "as specified by the connector's maker"
 
 
 def test_each_cable_has_a_label_for_each_end(files):

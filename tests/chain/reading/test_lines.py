@@ -330,7 +330,7 @@ COPY_MISTAKES = {
         "text 'dead'; write it like {7: {H1: {state: dead}}}"],
     ("{A1: {loss: 30 dB}}", "{C1: {loads: [coupled, isolated]}}"): ["l.yaml:17:14: the port "
         "C1-2.coupled carries a load or is not there in this copy; "
-        "change what `except` says of C1, or except this copy here too"],
+        "change what `except` gives for C1, or except this copy here too"],
     ("from: S1, to: R1", "from: S1, to: C1"): ["l.yaml:21:25: signals.drive.to: C1 has more than "
         "one port; say which: C1.in or C1.out or C1.coupled or C1.isolated"],
 }  # fmt: skip

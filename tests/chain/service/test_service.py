@@ -239,7 +239,7 @@ def test_torque_and_tool_are_told_where_they_are_known(write_layout):
     by_name = {step.joint: step for step in found.undo}
     assert by_name["I1.out / T1.in"].torque.startswith("0.8 to 1.1 N m (IEC 61169-15")
     assert by_name["I1.out / T1.in"].tool == "hex key 2.5 mm, M3"
-    assert by_name["W2.out / C1.in"].torque == "as the connector's maker says"
+    assert by_name["W2.out / C1.in"].torque == "as specified by the connector's maker"
     assert by_name["L1 at room"].torque == ""
 
 
