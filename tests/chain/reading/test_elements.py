@@ -170,8 +170,8 @@ def test_routes(desk, keys, enter, leave):
 def test_an_entrance_that_leaves_the_way_on_open(desk):
     row = "{id: D1, kind: circulator, stage: mixing, enter: 2, loads: ['3']}"
     assert desk.refused(desk.changed(D1, row).replace("D1.out", "A1.out")) == [
-        "l.yaml:10:56: D1 is entered by '2', which is where it is left unless something else is "
-        "said; add `leave:`, one of 1 and 3"
+        "l.yaml:10:56: D1 is entered by '2', which is where it is left unless the layout "
+        "states otherwise; add `leave:`, one of 1 and 3"
     ]
 
 

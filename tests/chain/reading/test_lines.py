@@ -288,7 +288,7 @@ def test_a_signal_in_a_copy_with_other_ports(desk):
         "from: S1, to: R1", "from: X1.out, to: R1"
     )
     assert "l.yaml:21:17: the port X1-2.out carries a load or is not there in this copy; change " \
-        "what `except` says of X1, or except this copy here too" in desk.refused(text)
+        "what `except` gives for X1, or except this copy here too" in desk.refused(text)
 
 
 def test_an_element_can_name_the_tone_of_one_copy(desk):
