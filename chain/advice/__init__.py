@@ -1,1 +1,4 @@
-"""Advice on a layout, as an experienced colleague would give it: one small function a rule."""
+"""Advice on a layout, as an experienced colleague would give it: one small function a rule.
+
+Others use `check.check` (a layout to an Advice) and `findings`; a rule sees an `Inspection`.
+"""

@@ -1,1 +1,4 @@
-"""Designing and judging a line: layouts compared, failures, arrangements."""
+"""Designing and judging a line: layouts compared, single failures.
+
+Others use `comparison.compare` and `comparison.each_failure`, and their text.
+"""

@@ -1,1 +1,4 @@
-"""Figures for paper and screen, one module a subject; style.py holds what they have in common."""
+"""Figures of results for paper and screen, one module a subject; `style` is common to all.
+
+Others use the `*_figure` functions and `style.figure_file`; nothing is solved here.
+"""

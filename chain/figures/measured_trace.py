@@ -1,4 +1,4 @@
-"""A measured trace over its expected band, with the stretches outside marked."""
+"""A measured trace over its expected interval, with the stretches outside marked."""
 
 import numpy as np
 
@@ -45,7 +45,7 @@ def _legend(ax, overlay):
 
     lines = ax.get_lines()
     handles = [lines[0], Patch(facecolor="#c3d9ec"), lines[1]]
-    names = ["expected", "its band", "measured"]
+    names = ["expected", "its interval", "measured"]
     if overlay.deviations:
         handles.append(Patch(facecolor="none", edgecolor="#7d4a12", hatch="////"))
         names.append("outside")

@@ -1,4 +1,4 @@
-"""What the analyser should show: a panel a trace, expected level and band over frequency."""
+"""What the analyser should show: a panel a trace, expected level and interval over frequency."""
 
 import numpy as np
 
@@ -44,7 +44,7 @@ def warm_figure(sheet):
 
 
 def draw_trace(ax, trace):
-    """Draw one trace: the band filled, the expected level as a line."""
+    """Draw one trace: the interval filled, the expected level as a line."""
     f = trace.frequency_hz / 1e9
     low = np.where(np.isfinite(trace.low_db), trace.low_db, trace.high_db)
     ax.fill_between(f, low, trace.high_db, facecolor=_BAND, edgecolor="none", zorder=1)

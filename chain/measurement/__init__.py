@@ -1,1 +1,4 @@
-"""What instruments show: analyser traces, warm sheets, measured data against a layout."""
+"""What instruments show: analyser traces, the warm sheet, measured traces against a layout.
+
+Others use `warm.warmed`, `analyser.traces`, `warm_sheet.sheet` and `measured_trace.against_trace`.
+"""

@@ -18,13 +18,13 @@ from components.quantities import decibels
 from components.settings import Settings
 
 DRAWS = 400
-"""Draws of tolerances and unknown phases that make a band."""
+"""Draws of tolerances and unknown phases that make an interval."""
 
 WITHIN_DB = 0.5
-"""What connections and calibration may add either way (common practice, no source)."""
+"""What connections and calibration may add in either direction (common practice, no source)."""
 
-BAND_PERCENTILES = (2.5, 97.5)
-"""The band holds what lies between these percentiles of the draws: 95 of 100 realisations."""
+INTERVAL_PERCENTILES = (2.5, 97.5)
+"""The interval holds what lies between these percentiles of the draws: 95 of 100 realisations."""
 
 POINTS_AT_ONCE = 16_384
 """Draws times points that are solved at once."""
@@ -44,7 +44,7 @@ class Trace:
     expected_db: np.ndarray
     """With every value as written; averaged over unknown phases; -inf where nothing comes."""
     low_db: np.ndarray
-    """Lower end of the band: 95 of 100 realisations by tolerances and phases, and what the
+    """Lower end of the interval: 95 of 100 realisations by tolerances and phases, and what the
     connections may add."""
     high_db: np.ndarray
     through: tuple[str, ...]
@@ -54,9 +54,9 @@ class Trace:
     alike: tuple[tuple[str, str], ...] = ()
     """(first, second) of equal copies that show the same."""
     within_db: float = WITHIN_DB
-    """What connections and calibration may add either way, part of the band."""
+    """What connections and calibration may add in either direction, part of the interval."""
     phases: bool = False
-    """True where reflections of unknown phase are part of the band."""
+    """True where reflections of unknown phase are part of the interval."""
 
     @property
     def what(self):
@@ -185,25 +185,26 @@ def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB,
     for done, copies in enumerate(alike.values()):
         if progress is not None:
             progress(done, len(alike))
-        bands = _Bands(layout, copies[0], f, draws, seed, both_ways)
-        found += _of_network(view, bands, copies, within_db, only)
+        intervals = _Intervals(layout, copies[0], f, draws, seed, both_ways)
+        found += _of_network(view, intervals, copies, within_db, only)
     return found
 
 
-def _of_network(view, bands, copies, within_db, only):
+def _of_network(view, intervals, copies, within_db, only):
     (ids, keys), *others = copies
     for i, first in enumerate(keys):
         for second in keys[i:]:
             if only is not None and not {first, second} & set(only):
                 continue
-            for here, there in bands.directions(first, second):
+            for here, there in intervals.directions(first, second):
                 same = tuple(
                     (its[ids.index(here)], its[ids.index(there)]) for its, _ in others
                 )
-                expected, low, high = bands.of(here, there)
+                expected, low, high = intervals.of(here, there)
                 yield Trace(
-                    here, there, bands.frequency_hz, expected, low - within_db, high + within_db,
-                    bands.through(here, there), view.ports, same, within_db, bands.phases,
+                    here, there, intervals.frequency_hz, expected, low - within_db,
+                    high + within_db,
+                    intervals.through(here, there), view.ports, same, within_db, intervals.phases,
                 )
 
 
@@ -211,7 +212,7 @@ ALIKE_DB = 0.01
 """Two directions that differ by less are listed once."""
 
 
-class _Bands:
+class _Intervals:
     """What one network shows between its connectors."""
 
     def __init__(self, layout, one, f, draws, seed, both_ways):
@@ -223,7 +224,7 @@ class _Bands:
         self.phases = self._nominal.draws > 1
         varied = bool(drawn.values) or self.phases
         self._expected = self._powers(self._nominal, mean=True)
-        self._band = {}
+        self._interval = {}
         if varied:
             parts = np.array_split(f, min(f.size, -(-f.size * draws // POINTS_AT_ONCE)))
             choices = Choices(draws=drawn)
@@ -231,7 +232,7 @@ class _Bands:
                 self._percentiles(scattering_network(layout, self.keys[0], part, choices))
                 for part in parts
             ]
-            self._band = {
+            self._interval = {
                 pair: np.concatenate([part[pair] for part in found], axis=1) for pair in found[0]
             }
 
@@ -250,7 +251,7 @@ class _Bands:
 
     def _percentiles(self, network):
         return {
-            pair: np.percentile(power, BAND_PERCENTILES, axis=0)
+            pair: np.percentile(power, INTERVAL_PERCENTILES, axis=0)
             for pair, power in self._powers(network, mean=False).items()
         }
 
@@ -258,7 +259,7 @@ class _Bands:
         """Return expected, least and most level in decibels, shape (points,)."""
         nothing = np.zeros(len(self.frequency_hz))
         expected = self._expected.get((first, second), nothing)
-        low, high = self._band.get((first, second), (expected, expected))
+        low, high = self._interval.get((first, second), (expected, expected))
         return (
             decibels(expected), decibels(np.minimum(low, expected)),
             decibels(np.maximum(high, expected)),

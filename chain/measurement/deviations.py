@@ -1,4 +1,4 @@
-"""Where a measured level leaves its band, by how much, and whether a tolerance explains it."""
+"""Where a measured level leaves its interval, by how much, and whether a tolerance explains it."""
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -29,7 +29,7 @@ VELOCITY_FACTOR = 0.7
 
 @dataclass(frozen=True)
 class Deviation:
-    """A stretch of frequencies where a trace lies outside its band on one side."""
+    """A stretch of frequencies where a trace lies outside its interval on one side."""
 
     low_hz: float
     high_hz: float
@@ -38,7 +38,7 @@ class Deviation:
     ends_db: tuple[float, float]
     """The same at its two ends."""
     beyond_db: float
-    """How far it lies outside the band at worst."""
+    """How far it lies outside the interval at worst."""
     indices: tuple[int, int]
     """First and last point."""
     why: str = ""
@@ -63,7 +63,7 @@ def _ghz(hz):
 
 
 def deviations(trace, measured_db):
-    """Return every Deviation of a measured level (dB, shape (points,)) from a Trace's band."""
+    """Return every Deviation of a measured level (dB, shape (points,)) from a Trace's interval."""
     f = trace.frequency_hz
     side = np.where(measured_db < trace.low_db, -1, np.where(measured_db > trace.high_db, 1, 0))
     bridge = max(1, int(BRIDGED * len(f)))
@@ -124,9 +124,9 @@ def explain(layout, trace, measured_db, deviation):
 def _why(best, most):
     if best is not None:
         drawn, size, _ = best
+        unit = "of its half-width" if drawn.tolerance.uniform else "sigma"
         return (
-            f"{drawn.name}, {drawn.text}, off by {abs(size):.2g} times its tolerance would explain "
-            "it"
+            f"{drawn.name}, {drawn.text}, off by {abs(size):.2g} {unit} would explain it"
         )
     if most[0] is None:
         return "no value in the path has a tolerance that would explain it"
@@ -185,6 +185,6 @@ def standing_wave(found):
     period_hz = float(np.median(middles[2:] - middles[:-2]))
     metres = VELOCITY_FACTOR * C / (2 * period_hz)
     return (
-        f"it leaves its band both ways in turn, every {period_hz / 1e9:.2g} GHz: a standing wave "
-        f"between two reflections some {metres:.2g} m of cable apart, as of a bad joint"
+        f"it leaves its interval up and down in turn, every {period_hz / 1e9:.2g} GHz: a standing "
+        f"wave between two reflections some {metres:.2g} m of cable apart, as of a bad joint"
     )

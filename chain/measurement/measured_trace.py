@@ -1,4 +1,4 @@
-"""A measured trace beside what a layout should show: where it leaves its band, in words."""
+"""A measured trace beside what a layout should show: where it leaves its interval, in words."""
 
 from dataclasses import dataclass, field
 
@@ -30,20 +30,20 @@ OPTION = "--measured"
 
 @dataclass(frozen=True)
 class Overlay:
-    """One measured scattering parameter beside its expected band."""
+    """One measured scattering parameter beside its expected interval."""
 
     parameter: str
     """Of the file: `S21`."""
     trace: Trace
     measured_db: np.ndarray
     deviations: tuple[Deviation, ...]
-    """Where it leaves the band, in order of frequency."""
+    """Where it leaves the interval, in order of frequency."""
     remark: str = ""
     """What the deviations together look like."""
 
     @property
     def inside(self):
-        """True where it stays in its band throughout."""
+        """True where it stays in its interval throughout."""
         return not self.deviations
 
     @property
@@ -51,7 +51,7 @@ class Overlay:
         """Everything about it, sentence by sentence."""
         head = f"{self.parameter}, {self.trace.name}"
         if self.inside:
-            return (f"{head}: inside its band throughout",)
+            return (f"{head}: inside its interval throughout",)
         shown = self.deviations[:MAX_LISTED]
         said = [f"{head}: {one.words}" for one in shown]
         if len(shown) < len(self.deviations):
@@ -85,7 +85,7 @@ class MeasuredTrace:
 
     @property
     def inside(self):
-        """True where everything measured stays in its band."""
+        """True where everything measured stays in its interval."""
         return all(overlay.inside for overlay in self.overlays)
 
     def as_dict(self):

@@ -6,7 +6,7 @@ from chain.writing.text import TextTable, wrapped
 
 
 def measured_trace_text(found):
-    """Return the comparison as text: each parameter's verdict, and where it leaves its band."""
+    """Return the comparison as text: each parameter's verdict, and where it leaves its interval."""
     ports = ", ".join(f"port {i + 1} is {port}" for i, port in enumerate(found.ports))
     lines = [f"{found.layout.title}: {found.path} ({ports})", ""]
     table = TextTable(

@@ -26,7 +26,7 @@ def sheet_text(found):
     lines += [wrapped(text, "") for text in layout.remarks]
     lines += [wrapped(
         f"In brackets what 95 of 100 realisations show by tolerances and unknown phases "
-        f"({found.draws} draws), and {found.within_db:g} dB either way for connections and "
+        f"({found.draws} draws), and +/- {found.within_db:g} dB for connections and "
         "calibration.", ""), ""]
     lines += [wrapped(text, "") for text in CAUTIONS] + [""]
     lines += _section("every joint closed", found.closed, f, places)

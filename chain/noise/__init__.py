@@ -1,1 +1,4 @@
-"""Noise and gain of signals: budgets, shares, their spread by tolerances."""
+"""Noise and gain of signals: budgets, shares, their spread by tolerances.
+
+Others use `budget.budget`, `budget.budgets`, `spread.spread` and the text of their results.
+"""

@@ -1,1 +1,5 @@
-"""Where the power of tones goes: levels, heat in elements, what tones warm."""
+"""Where the power of tones goes: levels, dissipation, what tones warm.
+
+Others use `tones.power` (a Power with `headrooms`, `cascades` and `along`) and
+`self_heating.noise_network`, the one constructor of networks that are asked for noise.
+"""

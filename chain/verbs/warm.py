@@ -32,12 +32,12 @@ def _arguments(parser):
     add_figure(parser, "every trace with its band")
     parser.add_argument(
         "--draws", metavar="N", default=str(DRAWS),
-        help=f"draws of tolerances and unknown phases that make the bands ({DRAWS})",
+        help=f"draws of tolerances and unknown phases that make the intervals ({DRAWS})",
     )
     parser.add_argument("--seed", metavar="S", default="0", help="seed of the draws (0)")
     parser.add_argument(
         "--within", metavar="LEVEL", default=f"{WITHIN_DB:g} dB",
-        help=f"what connections and calibration may add either way ({WITHIN_DB:g} dB)",
+        help=f"what connections and calibration may add in either direction ({WITHIN_DB:g} dB)",
     )
 
 

@@ -63,7 +63,7 @@ def test_inside(layout, measured):
     # Cold: 30 dB of loss, 30 dB of gain.
     found = against_trace(layout, "S:R", measured(0.3))
     assert _s21(found).inside
-    assert _s21(found).words == ("S21, S to R: inside its band throughout",)
+    assert _s21(found).words == ("S21, S to R: inside its interval throughout",)
 
 
 def test_warm_is_another_layout(layout, measured):
@@ -83,11 +83,11 @@ def test_where_it_leaves_the_band(layout, measured):
 
 
 def test_one_tolerance_that_explains_it(layout, measured):
-    # 1.6 dB: more than 95 of 100 builds and half a decibel, and 3.2 times A's tolerance; with
+    # 1.6 dB: more than 95 of 100 realisations and half a decibel, and 3.2 times A's tolerance; with
     # what connections may add three times are enough.
     overlay = _s21(against_trace(layout, "S:R", measured(-1.6)))
     [one] = overlay.deviations
-    assert "A.loss, 20 dB +/- 0.5 dB, off by 3 times its tolerance would explain it" in one.words
+    assert "A.loss, 20 dB +/- 0.5 dB, off by 3 sigma would explain it" in one.words
 
 
 def test_a_uniform_tolerance_ends_where_it_ends(write_layout, measured):
