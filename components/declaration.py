@@ -180,7 +180,7 @@ class Kind:
         return temperature_k
 
     def fragility(self, settings):
-        """Return how early it is undone: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
+        """Return how early it is opened: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
 
         Common practice, no source.
         """

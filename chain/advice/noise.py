@@ -156,7 +156,7 @@ def side_port_noise(inspection):
             continue
         lines = {}
         for row in budget.rows:
-            if row.where == "elsewhere" and row.id not in path.ids:
+            if row.where == "side" and row.id not in path.ids:
                 lines.setdefault(inspection.element(row.id).line, []).append(row.id)
         for line, ids in lines.items():
             yield from _side_line(inspection, signal, budget, line, ids)

@@ -67,7 +67,7 @@ def _parts(row):
 
 
 def _most(inspection, stage):
-    rows = [row for row in inspection.heat.most(stage) if row[3]][:2]
+    rows = [row for row in inspection.heat.contributions(stage) if row[3]][:2]
     return ", ".join(f"{ids[0] if len(ids) == 1 else f'{ids[0]} to {ids[-1]}'} {si(watt, 'W', 3)}"
                      for ids, _, _, watt in rows) or "what the stage names itself"
 

@@ -6,7 +6,7 @@ from chain.document.noise import residual_text, signal_table
 from chain.document.sources import convention_blocks, layout_blocks, source_blocks
 from chain.document.unknown import Unknown
 from chain.drawing import draw_in_parts, legend
-from chain.heat.heat_text import most_table, stage_table
+from chain.heat.heat_text import contribution_table, stage_table
 from chain.pages.blocks import (
     Figure,
     Heading,
@@ -141,7 +141,9 @@ def _heat_blocks(facts):
             "Heat load of each stage over its cooling power; dashed: all of it", "heat",
         ))
     blocks.append(without_empty(
-        from_text_table(most_table(heat), caption="Largest contributions", data="heat-most"),
+        from_text_table(
+            contribution_table(heat), caption="Largest contributions", data="heat-contributions"
+        ),
         also=("0 W",),
     ))
     return blocks + [Paragraph(facts.said(text), "warning") for text in heat.warnings]

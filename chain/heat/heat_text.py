@@ -48,7 +48,7 @@ def _watt(watt):
     return "unknown" if watt is None else si(watt, "W", 3)
 
 
-def most_table(heat, count=ROWS_A_STAGE):
+def contribution_table(heat, count=ROWS_A_STAGE):
     """Return the TextTable of the largest contributions of cables and elements at each stage."""
     table = TextTable(
         ["stage", "element", "kind", "line", "conducted\nin", "conducted\nout", "bias",
@@ -56,7 +56,7 @@ def most_table(heat, count=ROWS_A_STAGE):
         left={"stage", "element", "kind", "line"},
     )
     for name, stage in heat.stages.items():
-        rows = _most_rows(heat, name)
+        rows = _contribution_rows(heat, name)
         for place, (_, _, cells) in enumerate(rows[:count]):
             table.add(name if place == 0 else "", *cells)
         rest = rows[count:]
@@ -67,19 +67,19 @@ def most_table(heat, count=ROWS_A_STAGE):
     return table
 
 
-def _most_rows(heat, name):
+def _contribution_rows(heat, name):
     """Return [(watt, how many, cells)] of what heats a stage, the largest first, unknown last."""
     stage, rows = heat.stages[name], []
-    for row in heat.most(name):
+    for row in heat.contributions(name):
         if row[3] is None or row[3] > 0:
-            rows.append((row[3], len(row[0]), _most_cells(heat, stage, *row)))
+            rows.append((row[3], len(row[0]), _contribution_cells(heat, stage, *row)))
     for called, watt in heat.layout.stages[name].other_w.items():
         cells = (called, "other load", *[""] * 5, _watt(watt), _watt(watt), _part(watt, stage))
         rows.append((watt, 1, cells))
     return sorted(rows, key=lambda row: (row[0] is None, -(row[0] or 0.0)))
 
 
-def _most_cells(heat, stage, keys, line, one, watt):
+def _contribution_cells(heat, stage, keys, line, one, watt):
     on = None if one.conduction_w is None else one.conduction_in_w - one.conduction_w
     ids = keys[0] if len(keys) == 1 else f"{keys[0]} .. {keys[-1]}"
     return (
@@ -126,7 +126,7 @@ def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
     lines += ["heat load of each stage, at the temperatures given in the layout", "",
               stage_table(heat).text(), ""]
     if most:
-        lines += ["largest contributions", "", most_table(heat, most).text(), ""]
+        lines += ["largest contributions", "", contribution_table(heat, most).text(), ""]
     if more is not None:
         lines += [more_text(more, heat), ""]
     lines.append("laws (residuals): " + ", ".join(

@@ -100,7 +100,7 @@ class Heat:
         """Stages whose load exceeds their cooling power."""
         return tuple(name for name, stage in self.stages.items() if stage.over)
 
-    def most(self, stage, count=None):
+    def contributions(self, stage, count=None):
         """Return [(ids, line, ElementHeat of one, W of all)] at a stage, the largest first.
 
         Copies that bring the same stand together; what is unknown comes last, as None.

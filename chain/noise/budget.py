@@ -35,7 +35,7 @@ class Row:
     id: str
     kind: str
     where: str
-    """`incoming`, `path` or `elsewhere`."""
+    """`incoming`, `path` or `side`."""
     gain_db: np.ndarray | None
     """Gain of the wave between entering and leaving the element; None off the path."""
     cumulative_db: np.ndarray | None
@@ -278,7 +278,7 @@ def _rows(layout, signal, solved, pieces, incoming):
             end, element.kind.name, "path", None, None, None, _noise_temperatures_k(layout, element)
         ))
     shown = {row.id for row in rows}
-    rows += [row(key, "elsewhere") for key in solved[0].ids if key not in shown]
+    rows += [row(key, "side") for key in solved[0].ids if key not in shown]
     return tuple(rows)
 
 

@@ -15,7 +15,7 @@ NEGLIGIBLE = 1e-6
 _WHERE = {
     "incoming": "incoming with the signal, through {start}",
     "path": "signal path",
-    "elsewhere": "from side ports",
+    "side": "from side ports",
 }
 
 

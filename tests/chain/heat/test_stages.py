@@ -332,7 +332,7 @@ lines:
 
 def test_copies_stand_together_in_what_gives_most(write_layout):
     heat = write_layout(BAND + STAGES + OWN + ROW).heat()
-    [(ids, line, one, watt)] = heat.most("base")
+    [(ids, line, one, watt)] = heat.contributions("base")
     assert ids == ("V-1", "V-2", "V-3", "V-4")
     assert line == "drive"
     assert watt == pytest.approx(4 * one.total_w)
