@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_RESISTANCE_OHM
 from components.constants import Z0
 from components.touchstone_form import (
     LEAST_OHM,
@@ -28,9 +29,6 @@ MOST_BYTES = 32 << 20
 MOST_GAIN = 1e6
 """Amplitudes of S that a file may hold, 120 dB: more than any part or chain of them that is stable
 (common practice, no source)."""
-
-_MOST_FIGURE_DB, _MOST_RESISTANCE_OHM = 100.0, 1e6
-"""Noise that a file may hold: as for the keys of an element (components.bounds)."""
 
 _KEPT_GRIDS = 4
 """Sets of frequencies for which a file's S is kept: signal, idler, and those of the laws."""
@@ -344,11 +342,12 @@ def _noise(name, form, z0):
             "noise figure or noise resistance below 0, or an optimum reflection of 1 or more)",
             "measure it again",
         )
-    wrong = (figure_db > _MOST_FIGURE_DB) | (resistance > _MOST_RESISTANCE_OHM)
+    wrong = (figure_db > MOST_NOISE_FIGURE_DB) | (resistance > MOST_NOISE_RESISTANCE_OHM)
     if np.any(wrong):
         raise DataError(
             f"{name}:{form.noise_lines[np.argmax(wrong)]}: a noise figure above "
-            f"{_MOST_FIGURE_DB:g} dB or a noise resistance above {_MOST_RESISTANCE_OHM:g} ohm",
+            f"{MOST_NOISE_FIGURE_DB:g} dB or a noise resistance above "
+            f"{MOST_NOISE_RESISTANCE_OHM / 1e3:g} kohm",
             "measure it again",
         )
     optimum = size * np.exp(1j * np.deg2rad(degrees))

@@ -9,6 +9,8 @@ import math
 import re
 from dataclasses import dataclass
 
+from components.bounds import BOUNDS
+
 MOST_NUMBERS = 3_000_000
 """Numbers of a file: as floats of Python they take about 100 MB while it is read."""
 
@@ -18,8 +20,7 @@ LEAST_OHM, MOST_OHM = 0.1, 10_000.0
 """Reference impedances that ports have: far below and above any line that carries a wave (common
 practice, no source)."""
 
-MOST_HZ = 1e13
-"""10 THz, as for every frequency of a layout (components.bounds)."""
+MOST_HZ = BOUNDS["frequency"].most
 
 UNITS = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
 PARAMETERS = ("s", "y", "z", "g", "h")

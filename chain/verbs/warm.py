@@ -17,6 +17,7 @@ from chain.verbs.options import (
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
+from components.parameters import Measure
 
 
 def _arguments(parser):
@@ -45,9 +46,7 @@ def _run(words):
     if not FEWEST <= draws <= MOST:
         raise LayoutError.at(Place("--draws"), f"{draws} draws are outside {FEWEST} to {MOST}",
                              f"give {DRAWS}, say")
-    within_db = read_quantity(words.within, "ratio", "--within")
-    if within_db < 0:
-        raise LayoutError.at(Place("--within"), f"{words.within!r} is below 0", "give 0 dB or more")
+    within_db = read_quantity(words.within, Measure("ratio"), "--within")
     if words.figure:
         from chain.figures.style import check_format
 

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Caution, Kind, kind
+from components.declaration import LOSS, MISMATCH, Caution, Kind, kind
 from components.nport import magnitude2
 from components.parameters import Measure, Parameter, ParameterError
 
 ISOLATION = Parameter(
-    "isolation", Measure("ratio", least=0.0, over_frequency=True),
+    "isolation", Measure("ratio", over_frequency=True),
     "loss the wrong way; infinite where not given",
 )
 
@@ -66,7 +66,7 @@ class Circulator(Kind):
         Parameter("insertion_loss", LOSS, "loss the right way round", "0 dB"),
         ISOLATION,
         Parameter(
-            "return_loss", Measure("ratio", least=0.0, above=True, over_frequency=True),
+            "return_loss", MISMATCH,
             "reflection at each port; as much as it isolates where not given",
         ),
     )

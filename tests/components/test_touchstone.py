@@ -213,7 +213,7 @@ BAD = [
     ("part.s2p", HEAD + TWO + "4 -1 0.3 20 0.2\n", "part.s2p:4: noise that no two-port has"),
     ("part.s2p", HEAD + TWO + "4 1 1.3 20 0.2\n", "part.s2p:4: noise that no two-port has"),
     ("part.s2p", HEAD + TWO + NOISE + "7 1e9 0.3 20 0.2\n",
-     "part.s2p:6: a noise figure above 100 dB or a noise resistance above 1e+06 ohm"),
+     "part.s2p:6: a noise figure above 75 dB or a noise resistance above 1000 kohm"),
     ("part.s3p", V2.replace("s] 5", "s] 2"), "part.s3p holds 2 ports and its name says 3"),
     ("part.s1p", HEAD + "4 0.1 0\n8 1e300 0\n",
      "part.s1p:3: the point has an S that is not finite or above 120 dB; measure it again"),
