@@ -38,15 +38,13 @@ class Measure:
 
     def outside(self, value):
         """Return what is wrong with a value (base unit) and what would be right; None inside."""
-        if self.zero and value == 0:
+        if self.least <= value <= self.most or (self.zero and value == 0):
             return None
         least, most = (written(end, self.dimension) for end in (self.least, self.most))
-        if value < self.least:
-            below = written(self.lowest, self.dimension) if value < self.lowest else least
-            return f"is below {below}", f"give {'0, or ' if self.zero else ''}{least} or more"
         if value > self.most:
             return f"is above {most}", f"give {most} or less"
-        return None
+        below = written(self.lowest, self.dimension) if value < self.lowest else least
+        return f"is below {below}", f"give {'0, or ' if self.zero else ''}{least} or more"
 
     def too_wide(self, tolerance):
         """Return what is wrong with a Tolerance and what would be right; None where nothing is."""
