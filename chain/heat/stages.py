@@ -126,7 +126,7 @@ class Heat:
 def heat(layout):
     """Return the Heat of a layout.
 
-    Raises LayoutError where a material has no data at a temperature, or a tone's level cannot be.
+    Raises LayoutError where a material has no conductivity at all, or a tone's level cannot be.
     """
     conduction, powers = Conduction(layout), power(layout)
     settling = settle(layout, conduction=conduction, powers=powers)
@@ -200,8 +200,11 @@ def _goes_on(layout, key, name):
 
 
 def _laws(elements, powers):
-    flows = [one for by_stage in elements.values() for one in by_stage.values()]
-    known = [one for one in flows if one.conduction_w is not None]
+    # An element that is known at one of its stages alone has nothing to balance.
+    known = [
+        one for by_stage in elements.values() for one in by_stage.values()
+        if all(other.conduction_w is not None for other in by_stage.values())
+    ]
     into = sum(one.conduction_in_w for one in known)
     return {
         "conduction": abs(sum(one.conduction_w for one in known)) / into if into else None,
@@ -217,6 +220,12 @@ def _said(layout, conduction, stages):
             f"{called(layout, conduction.unknown)} conduct heat that is not known: they are given "
             "without what they are of (coax or material) and how long; the totals of their stages "
             "are unknown"
+        )
+    temperature_k = {name: stage.temperature_k for name, stage in layout.stages.items()}
+    for (first, second, why), keys in conduction.all_outside(temperature_k).items():
+        said.append(
+            f"{called(layout, keys)}, between {first} and {second}: {why}; nothing is "
+            "extrapolated, so what is conducted there and the totals of both stages are unknown"
         )
     for stages_met, keys in _skipping(layout).items():
         first, second, left_out = stages_met

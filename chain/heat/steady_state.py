@@ -84,7 +84,8 @@ def settle(layout, *, conduction=None, powers=None):
     """Return the Settling of a layout, begun at the temperatures that it gives.
 
     `conduction` and `powers`, a Power at those temperatures, save working them out once more.
-    Raises LayoutError where a material has no data at a temperature that a stage is given.
+    A stage that a material touches beyond its data is held, since what it gets is unknown.  Raises
+    LayoutError where a material has no conductivity at all.
     """
     conduction = conduction or Conduction(layout)
     here, found = layout, {}
@@ -171,6 +172,10 @@ class _Balance:
             self.links[first] += [(second, *link) for link in links]
             self.links[second] += [(first, *link) for link in links]
         unknown = {stage for stages in conduction.unknown.values() for stage in stages}
+        for name, links in self.links.items():
+            # Stages that stay where they are known keep every other link inside its data.
+            if any(conduction.outside(stretch, self.temperature_k) for _, stretch, _ in links):
+                unknown.add(name)
         self.free = {
             name: self._reach(name) for name, stage in layout.stages.items()
             if stage.cooling and name not in unknown
