@@ -11,13 +11,8 @@ import numpy as np
 
 from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_RESISTANCE_OHM
 from components.constants import Z0
-from components.touchstone_form import (
-    LEAST_OHM,
-    MOST_OHM,
-    DataError,
-    checked,
-    ports_named,
-)
+from components.touchstone_form import checked, ports_named
+from components.touchstone_head import LEAST_OHM, MOST_OHM, DataError
 
 CALIBRATION_SLACK = 0.02
 """Power gain over one that a passive part's file may show through calibration error, 0.09 dB
@@ -282,18 +277,12 @@ def _bounded(name, form, s):
 
 
 def _references(name, form, z0, shape):
-    """Return the ports' references, shape (points, n), where waves can be had in them."""
-    line = form.impedance_lines[0] if form.impedance_lines else 1
-    if z0.shape != shape:
-        raise DataError(
-            f"{name}:{line}: port impedances for {z0.shape[0]} points of {z0.shape[-1]} ports, and "
-            f"there are {shape[0]} of {shape[1]}", "give a complete Touchstone file",
-        )
+    """Return the ports' references, `shape` (points, n), where waves can be had in them."""
+    z0 = np.broadcast_to(z0, shape)
     wrong = np.argwhere(~((z0.real >= LEAST_OHM) & (np.abs(z0) <= MOST_OHM)))
     if wrong.size:
         point, port = wrong[0]
-        if len(form.impedance_lines) == shape[0]:
-            line = form.impedance_lines[point]
+        line = form.impedance_lines[point] if form.impedance_lines else 1
         raise DataError(
             f"{name}:{line}: port {port + 1} has an impedance of {z0[point, port]:g} ohm",
             f"give a reference between {LEAST_OHM:g} and {MOST_OHM:g} ohm, as 50",

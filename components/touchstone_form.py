@@ -1,8 +1,8 @@
 """The form of a Touchstone file, checked line by line before anything is made of its numbers.
 
-Touchstone File Format Specification, versions 1.1 and 2.1 (IBIS Open Forum).  Checked here are the
-option line, the keywords, how many numbers there are, and that frequencies rise; what the numbers
-become is the reader's business (components.touchstone).
+Checked are the option line and the keywords (components.touchstone_head), how many numbers there
+are, and that frequencies rise; what the numbers become is the reader's business
+(components.touchstone).
 """
 
 import math
@@ -10,33 +10,14 @@ import re
 from dataclasses import dataclass
 
 from components.bounds import BOUNDS
+from components.touchstone_head import OPTIONS, DataError, Head, number, numbers
 
 MOST_NUMBERS = 3_000_000
 """Numbers of a file: as floats of Python they take about 100 MB while it is read."""
 
-MOST_PORTS = 100
-
-LEAST_OHM, MOST_OHM = 0.1, 10_000.0
-"""Reference impedances that ports have: far below and above any line that carries a wave (common
-practice, no source)."""
-
 MOST_HZ = BOUNDS["frequency"].most
 
-UNITS = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
-PARAMETERS = ("s", "y", "z", "g", "h")
-FORMATS = ("ma", "db", "ri")
-OPTIONS = "write it like '# GHz S MA R 50'"
-
 _NAME = re.compile(r"\.[sghyz](\d{1,6})p$", re.ASCII | re.IGNORECASE)
-_KEYWORD = re.compile(r"\[([^\]]*)\]\s*(.*)")
-
-
-class DataError(ValueError):
-    """A Touchstone file that cannot be used: `what` is wrong, `instead` would be right."""
-
-    def __init__(self, what, instead):
-        super().__init__(f"{what}; {instead}")
-        self.what, self.instead = what, instead
 
 
 @dataclass(frozen=True)
@@ -78,22 +59,18 @@ def _lines(text):
         start = end + 1
 
 
-class _Walk:
+class _Walk(Head):
     """One way through a file: what has been met so far, and what may come next."""
 
     def __init__(self, name):
-        self.name, self.line, self.version = name, 0, 1
-        self.section = "head"  # then: reference, network, noise, end; information in between
-        self.ports, self.unit_hz, self.before = ports_named(name), None, "head"
-        self.said, self.references, self.triangular = {}, [], False
+        super().__init__(name, ports_named(name))
         self.points, self.last, self.missing, self.numbers = [], -math.inf, 0, 0
         self.noise, self.noise_lines, self.impedances = [], [], []
+        self.parts = []  # the lines of a point that is not complete
         self._block = False  # inside the comments that hold one point's port impedances
 
-    def fail(self, what, instead, line=None):
-        return DataError(f"{self.name}:{line or self.line}: {what}", instead)
-
     def over(self, lines):
+        """Return the Form of all lines."""
         kept = []
         for self.line, line in enumerate(lines, 1):
             content, mark, comment = line.partition("!")
@@ -106,17 +83,21 @@ class _Walk:
         self._complete()
         return Form(
             "\n".join(filter(None, kept)), self.version, tuple(self.points), self.unit_hz,
-            tuple(self.noise), tuple(self.noise_lines), tuple(self.impedances),
+            tuple(self.noise), tuple(self.noise_lines),
+            tuple(line for line, _ in self.impedances),
         )
 
     def _telling(self, comment):
         """Tell whether a comment holds what a field solver says of its ports."""
         said = comment.strip().lower()
-        if said.startswith("port impedance"):
-            self.impedances.append(self.line)
-            self._block = True
-            return True
-        self._block = self._block and _numbers(said.split()) is not None and bool(said)
+        begins = said.startswith("port impedance")
+        count = len(numbers(said.removeprefix("port impedance").split()) or ())
+        if begins and count:
+            self.impedances.append((self.line, count))
+        elif self._block and count:
+            line, before = self.impedances[-1]
+            self.impedances[-1] = line, before + count
+        self._block = bool(count) and (begins or self._block)
         return self._block or "s-parameter uses the" in said
 
     def _kept(self, content):
@@ -128,166 +109,37 @@ class _Walk:
         if self.section == "end":
             raise self.fail("something stands after [End]", "take it out")
         if content[0] == "#":
-            return self._option_line(content)
+            return self.option_line(content)
         if content[0] == "[":
-            return self._keyword(content)
+            return self.keyword(content)
         return self._data(content)
 
-    # -- the head -----------------------------------------------------------------------------
-
-    def _option_line(self, content):
-        if self.unit_hz is not None:
-            return ""  # the specification has the first hold
-        words, found = content[1:].lower().split(), {}
-        while words:
-            word = words.pop(0)
-            kind = next((kind for kind, known in (
-                ("unit", UNITS), ("parameter", PARAMETERS), ("format", FORMATS), ("r", ("r",))
-            ) if word in known), None)
-            if kind is None:
-                raise self.fail(f"the option line has {word[:20]!r}, which is unknown", OPTIONS)
-            if kind in found:
-                raise self.fail(f"the option line has {word!r} beside another of its sort", OPTIONS)
-            found[kind] = word
-            while kind == "r" and words and _number(words[0]) is not None:
-                self.references.append(self._ohm(words.pop(0), "R"))
-        if "r" in found and not self.references:
-            raise self.fail("R has no impedance", OPTIONS)
-        if len(self.references) > 1 and len(self.references) != self.ports:
-            raise self.fail(
-                f"R has {len(self.references)} impedances", "give one, or one for each port"
-            )
-        unit = found.get("unit", "ghz")
-        self.unit_hz = UNITS[unit]
-        ohms = " ".join(map(repr, self.references or [50.0]))
-        return f"# {unit} {found.get('parameter', 's')} {found.get('format', 'ma')} r {ohms}"
-
-    def _ohm(self, word, called):
-        ohm = _number(word)
-        if ohm is None:
-            raise self.fail(f"{called} has {word[:20]!r}, which is no impedance", "write it in ohm")
-        if not LEAST_OHM <= ohm <= MOST_OHM:
-            raise self.fail(
-                f"{called} is {ohm:g} ohm",
-                f"give a reference between {LEAST_OHM:g} and {MOST_OHM:g} ohm, as 50",
-            )
-        return ohm
-
-    def _keyword(self, content):
-        found = _KEYWORD.fullmatch(content)
-        word = " ".join(found[1].lower().split()) if found else ""
-        if word not in _KEYWORDS:
-            raise self.fail(
-                f"{content[:40]!r} is no keyword of Touchstone 2", "take it out or spell it right"
-            )
-        if word == "version":
-            if self.said or self.unit_hz is not None or self.points:
-                raise self.fail("[Version] does not stand first", "put it first")
-            if found[2] not in ("2.0", "2.1"):
-                raise self.fail(f"version {found[2][:20]!r} is unknown", "give version 2.0 or 2.1")
-            self.version, self.ports = 2, None
-        elif self.version == 1:
-            raise self.fail(
-                f"[{word}] in a file of version 1", "begin with [Version] 2.0, or take it out"
-            )
-        if word in self.said:
-            raise self.fail(f"[{word}] stands twice", "keep one of them")
-        if self.section == "reference" and word != "reference":
-            self._references_complete()
-        if word not in ("begin information", "end information"):
-            self.said[word] = (self.line, found[2])
-        _KEYWORDS[word](self, found[2].lower())
-        if word == "network data":
-            return f"{self._two_port_order()}\n{content}"
-        return "" if word in _UNSEEN else content
-
-    def _two_port_order(self):
-        """Return the order's keyword; a triangular matrix is symmetric and takes the plain one."""
-        order = self.said.get("two-port data order", (0, "12_21"))[1]
-        return f"[Two-Port Data Order] {'12_21' if self.triangular else order}"
-
-    def _number_of_ports(self, said):
-        self.ports = self._whole(said, MOST_PORTS, "the number of ports")
-
-    def _number_of_points(self, said):
-        self._whole(said, MOST_NUMBERS, "the number of frequencies")
-
-    def _whole(self, said, most, called):
-        if not re.fullmatch(r"\d{1,9}", said, re.ASCII) or not 1 <= int(said) <= most:
-            raise self.fail(f"{called} is {said[:20]!r}", f"give a whole number from 1 to {most}")
-        return int(said)
-
-    def _order(self, said):
-        if said not in ("12_21", "21_12"):
-            raise self.fail(
-                f"two-port data order {said[:20]!r} is unknown", "write 12_21 or 21_12"
-            )
-
-    def _reference(self, said):
-        if self.ports is None:
-            raise self.fail("[Reference] stands before [Number of Ports]", "put it after")
-        self.references, self.section = [], "reference"
-        self._more_references(said.split())
-
-    def _more_references(self, words):
-        self.references += [self._ohm(word, "[Reference]") for word in words]
-
-    def _references_complete(self):
-        if len(self.references) != self.ports:
-            line = self.said["reference"][0]
-            raise self.fail(
-                f"[Reference] has {len(self.references)} impedances and there are {self.ports} "
-                "ports", "give one for each port", line,
-            )
-        self.section = "head"
-
-    def _matrix(self, said):
-        if said not in ("full", "lower", "upper"):
-            raise self.fail(
-                f"matrix format {said[:20]!r} is unknown", "write Full, Lower or Upper"
-            )
-        self.triangular = said != "full"
-
-    def _mixed_mode(self, said):
-        if said.split() != [f"s{port + 1}" for port in range(self.ports or 0)]:
-            raise self.fail(
-                "mixed-mode data is not supported", "export the file with single-ended ports"
-            )
-
-    def _network_data(self, said):
-        if self.unit_hz is None:
-            raise self.fail("no option line stands before the data", OPTIONS)
-        for needed in ("number of ports", "number of frequencies"):
-            if needed not in self.said:
-                raise self.fail(f"there is no [{needed}] before the data", "add it")
-        if self.ports == 2 and "two-port data order" not in self.said:
-            raise self.fail(
-                "there is no [Two-Port Data Order] before the data",
-                "add [Two-Port Data Order] 12_21 or 21_12",
-            )
-        self.section = "network"
-
-    def _noise_data(self, said):
-        if self.ports != 2:
-            raise self.fail(f"noise data of {self.ports} ports", "take it out: two-ports have it")
-        self.section = "noise"
-
-    def _information(self, said):
-        self.before, self.section = self.section, "information"
-
-    def _end(self, said):
-        self.section = "end"
-
-    # -- the numbers --------------------------------------------------------------------------
-
     def _data(self, content):
+        """Check a line of numbers; return the point that it completes, or nothing."""
         words = content.split()
         if self.section == "reference":
-            self._more_references(words)
+            self.more_references(words)
             return content
-        values = _numbers(words)
+        values = self._values(words)
+        if self.section != "noise":
+            self._check_begun()
+            if self._noise_begins(values):
+                self.section = "noise"
+        if self.section == "noise":
+            self._noise_row(values)
+            return ""
+        self._part_of_point(values)
+        self.parts.append(content)
+        if self.missing:
+            return ""
+        point, self.parts = " ".join(self.parts), []
+        return point
+
+    def _values(self, words):
+        """Return the numbers of a line, all finite."""
+        values = numbers(words)
         if values is None:
-            wrong = next(word for word in words if _number(word) is None)
+            wrong = next(word for word in words if number(word) is None)
             raise self.fail(f"{wrong[:20]!r} is not a number", "give a complete Touchstone file")
         if not math.isfinite(sum(values)):
             raise self.fail("a value is not a finite number", "measure it again")
@@ -296,25 +148,19 @@ class _Walk:
             raise self.fail(
                 f"more than {MOST_NUMBERS:,} numbers", "thin the file out: fewer frequencies"
             )
-        if self.section == "noise":
-            self._noise_row(values)
-            return ""
-        if self.version == 1:
-            if self.unit_hz is None:
-                raise self.fail("no option line stands before the data", OPTIONS)
-            if not self.ports:
-                raise self.fail(
-                    "the file's name does not say how many ports it has",
-                    "name it .sNp for N ports, or begin with [Version] 2.0",
-                )
-        elif self.section != "network":
+        return values
+
+    def _check_begun(self):
+        """Refuse numbers before all that tells what they are."""
+        if self.version == 2 and self.section != "network":
             raise self.fail("numbers stand before [Network Data]", "add [Network Data]")
-        if self._noise_begins(values):
-            self.section = "noise"
-            self._noise_row(values)
-            return ""
-        self._part_of_point(values)
-        return content
+        if self.unit_hz is None:
+            raise self.fail("no option line stands before the data", OPTIONS)
+        if not self.ports:
+            raise self.fail(
+                "the file's name does not say how many ports it has",
+                "name it .sNp for N ports, or begin with [Version] 2.0",
+            )
 
     def _noise_begins(self, values):
         """In version 1 the noise of a two-port follows with frequencies that begin anew."""
@@ -369,6 +215,7 @@ class _Walk:
             )
         if not self.points:
             raise DataError(f"{self.name} holds no points", "give a complete Touchstone file")
+        self._impedances_complete()
         for word, held in (
             ("number of frequencies", len(self.points)),
             ("number of noise frequencies", len(self.noise)),
@@ -385,42 +232,17 @@ class _Walk:
             )
 
 
-_KEYWORDS = {
-    "version": lambda walk, said: None,
-    "number of ports": _Walk._number_of_ports,
-    "two-port data order": _Walk._order,
-    "number of frequencies": _Walk._number_of_points,
-    "number of noise frequencies": _Walk._number_of_points,
-    "reference": _Walk._reference,
-    "matrix format": _Walk._matrix,
-    "mixed-mode order": _Walk._mixed_mode,
-    "network data": _Walk._network_data,
-    "noise data": _Walk._noise_data,
-    "begin information": _Walk._information,
-    "end information": lambda walk, said: None,
-    "end": _Walk._end,
-}
-"""What each keyword of version 2 is read by."""
-
-_UNSEEN = (
-    "mixed-mode order", "begin information", "end information", "noise data",
-    "number of noise frequencies", "two-port data order",
-)
-"""Keywords that are dealt with here, or that do not matter to the reader."""
-
-
-def _number(word):
-    """Return the number that a word writes, NaN and infinities too, or None."""
-    try:
-        return float(word) if word.isascii() and "_" not in word else None
-    except ValueError:
-        return None
-
-
-def _numbers(words):
-    """Return the numbers that words write, or None where one writes none."""
-    try:
-        values = [float(word) for word in words]
-    except ValueError:
-        return None
-    return values if "_" not in "".join(words) else None
+    def _impedances_complete(self):
+        """Refuse a field solver's comments that are not one for each point, all of one form."""
+        whole = 2 * self.ports, 2 * self.ports**2
+        for line, count in self.impedances:
+            if count not in whole or count != self.impedances[0][1]:
+                raise self.fail(
+                    f"port impedances of {count} numbers, and {self.ports} ports have {whole[0]}",
+                    "give a complete Touchstone file", line,
+                )
+        if self.impedances and len(self.impedances) != len(self.points):
+            raise self.fail(
+                f"port impedances for {len(self.impedances)} points, and there are "
+                f"{len(self.points)}", "give a complete Touchstone file", self.impedances[-1][0],
+            )

@@ -1,5 +1,8 @@
 """The form of Touchstone files: what is refused, on which line, in which words."""
 
+import os
+import random
+
 import numpy as np
 import pytest
 
@@ -65,7 +68,11 @@ def test_port_impedances_of_a_field_solver_that_no_port_has(written, shown, refu
 
 def test_port_impedances_of_a_field_solver_for_other_points(refusal):
     said = refusal(f"{HEAD}! Port Impedance 50 0\n4 0.1 0\n8 0.1 0\n", "load.s1p")
-    assert said.startswith("load.s1p:2: port impedances for 1 points of 1 ports, and there are 2")
+    assert said.startswith("load.s1p:2: port impedances for 1 points, and there are 2;")
+    said = refusal(f"{HEAD}! Port Impedance 50\n4 0.1 0\n", "load.s1p")
+    assert said.startswith("load.s1p:2: port impedances of 1 numbers, and 1 ports have 2;")
+    said = refusal(f"{HEAD}! Port Impedance 50 0\n! 1 2\n4 0.1 0\n", "load.s1p")
+    assert said.startswith("load.s1p:2: port impedances of 4 numbers, and 1 ports have 2;")
 
 
 @pytest.mark.parametrize(("line", "said"), [
@@ -198,6 +205,13 @@ def test_wrong_counts_and_numbers(text, said, refusal):
     assert "\n" not in answer
 
 
+def test_a_point_may_be_broken_into_lines(contents):
+    broken = TWO.replace(" 0.5", "\n 0.5").replace("8 0.1", "8\n0.1")
+    assert np.array_equal(
+        contents(HEAD + TWO).scattering, contents(HEAD + broken, "other.s2p").scattering
+    )
+
+
 def test_a_point_of_three_ports_that_lacks_a_row(refusal):
     row = " 0.1 0 0.2 0 0.3 0\n"
     good = "4" + 3 * row + "8" + 3 * row
@@ -226,3 +240,54 @@ def test_more_numbers_than_are_read(refusal, monkeypatch):
     monkeypatch.setattr(touchstone_form, "MOST_NUMBERS", 17)
     said = refusal(HEAD + TWO)
     assert said == "part.s2p:3: more than 17 numbers; thin the file out: fewer frequencies"
+
+
+# Anything at all ----------------------------------------------------------------------------------
+
+SEEDS = [
+    HEAD + TWO, V2, "# GHz Z RI R 75\n" + TWO + "4 1 0.3 20 0.2\n8 1 0.3 20 0.2\n",
+    V2.replace("[Net", "[Matrix Format] Lower\n[Net").replace(" 0.4 10", ""),
+    "# MHz Y DB\n" + "".join(f"! Port Impedance 50 1 40 -2\n{line}\n" for line in TWO.split("\n")[:2]),
+    "# Hz H RI R 50 60\n" + TWO,
+    V2.replace("[Net", "[Number of Noise Frequencies] 1\n[Net") + "[Noise Data]\n4 1 0.3 20 9\n[End]",
+]
+TOKENS = [
+    "0", "-1", "nan", "inf", "1e300", "1e-300", "1e9", "#", "!", "[", "]", "R", "[Reference]",
+    "[End]", "-", "5", "3", "S", "Z", "G", "Y", "DB", "RI", "12_21", "Upper", "1_0", "1j", "0x1",
+    "+", "e", ".", "µ", "\n", "\r", " ", "\t", "\x0c", "! Port Impedance", "! Gamma",
+    "[Version] 2.1",
+]
+
+
+def mutated(rng):
+    """Return a good file's text with one to three accidents."""
+    text = rng.choice(SEEDS)
+    for _ in range(rng.randint(1, 3)):
+        at, words = rng.randrange(len(text)), text.split(" ")
+        words[rng.randrange(len(words))] = rng.choice(TOKENS)
+        text = rng.choice([
+            text[:at] + rng.choice(TOKENS) + text[at:], text[:at] + text[at + rng.randint(1, 8):],
+            " ".join(words),
+        ])
+    return text
+
+
+def test_whatever_a_file_holds_it_is_sound_or_refused_on_one_line(tmp_path):
+    """120,000 more were tried by hand."""
+    path, rng, sound = tmp_path / "part.s2p", random.Random(12), 0
+    for number in range(400):
+        path.write_text(mutated(rng), newline="")
+        os.utime(path, ns=(number, number))
+        refused = ""
+        try:
+            found = read(str(path))
+        except DataError as error:
+            refused = str(error)
+        assert "\n" not in refused
+        assert "cannot be read" not in refused  # the reader's own words
+        if not refused:
+            sound += 1
+            assert np.all(np.isfinite(found.scattering))
+            assert np.all(np.diff(found.frequency_hz) > 0)
+            assert all(np.all(np.isfinite(values)) for values in found.noise or ())
+    assert sound > 10
