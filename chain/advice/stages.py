@@ -13,7 +13,7 @@ def over_cooling(look):
     """Look for stages that get more than they can carry at their temperature."""
     for stage, row in _known(look):
         if row.over:
-            least = "at least " if row.unknown else ""
+            least = "at least " if row.total_w is None else ""
             yield Remark(
                 (), f"stage {stage.name} gets {least}{si(row.known_w, 'W', 3)} and carries "
                 f"{si(row.cooling_w, 'W', 3)} at {si(stage.temperature_k, 'K', 3)} "

@@ -1,16 +1,18 @@
 """What each stage carries: conduction, bias, tones and other loads, against its cooling."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
-from chain.heat.steady_state import HOTTER, Settling, settle
+from chain.heat.steady_state import HOTTER, Settling, held, settle
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
 from chain.power.tones import power
 from chain.writing.numbers import si
+from components.materials import OutsideRange
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class StageHeat:
     """What comes from warmer stages alone."""
     bias_w: float
     """What amplifiers there dissipate."""
-    tones_w: float
+    tones_w: float | None
     """What tones leave there."""
     other_w: float
     """What the layout names under `other`."""
@@ -45,7 +47,7 @@ class StageHeat:
     @property
     def total_w(self):
         """The sum of all loads, watt."""
-        return None if self.unknown else self.known_w
+        return None if self.unknown or self.tones_w is None else self.known_w
 
     @property
     def margin_w(self):
@@ -69,12 +71,12 @@ class ElementHeat:
     conduction_w: float | None = 0.0
     conduction_in_w: float | None = 0.0
     bias_w: float = 0.0
-    tones_w: float = 0.0
+    tones_w: float | None = 0.0
 
     @property
     def total_w(self):
         """The sum, or None."""
-        if self.conduction_w is None:
+        if self.conduction_w is None or self.tones_w is None:
             return None
         return self.conduction_w + self.bias_w + self.tones_w
 
@@ -128,17 +130,45 @@ def heat(layout):
 
     Raises LayoutError where a material has no conductivity at all, or a tone's level cannot be.
     """
-    conduction, powers = Conduction(layout), power(layout)
-    settling = settle(layout, conduction=conduction, powers=powers)
-    elements = _elements(layout, conduction, powers)
+    conduction = Conduction(layout)
+    powers, lacking = _powers(layout)
+    settling = held(layout) if lacking else settle(layout, conduction=conduction, powers=powers)
+    elements = _elements(layout, conduction, powers, unknown_tones=bool(lacking))
     stages = {name: _stage(layout, name, elements, settling) for name in layout.stages}
-    warnings = [*_said(layout, conduction, stages), *settling.warnings, *powers.warnings]
+    warnings = [
+        *lacking, *_said(layout, conduction, stages), *settling.warnings, *powers.warnings,
+    ]
     return Heat(
         stages, elements, settling, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
     )
 
 
-def _elements(layout, conduction, powers):
+def _powers(layout):
+    """Return the Power of a layout and sentences on what it lacks.
+
+    Where a cable's material has no data at its temperatures, what becomes of the tones is unknown:
+    then it is the Power of the layout without them.  Raises LayoutError for anything else.
+    """
+    try:
+        return power(layout), ()
+    except LayoutError as error:
+        if not _lacks_data(error):
+            raise
+        said = (
+            f"{error.problems[0].what.partition('; ')[0]}; what tones dissipate is unknown, and so "
+            "is the total of every stage that they reach; stages are held at their temperatures"
+        )
+        return power(replace(layout, tones={})), (said,)
+
+
+def _lacks_data(error):
+    """Tell whether an error comes from a material that has no data at a temperature."""
+    while error is not None and not isinstance(error, OutsideRange):
+        error = error.__cause__
+    return error is not None
+
+
+def _elements(layout, conduction, powers, *, unknown_tones=False):
     parts = {}
 
     def add(key, stage, **watts):
@@ -162,10 +192,26 @@ def _elements(layout, conduction, powers):
             for stage, watt in by_stage.items():
                 if watt:
                     add(key, stage, tones_w=watt)
+    for key in _reached(layout) if unknown_tones else ():
+        for stage in _touched(layout.elements[key]):
+            add(key, stage, tones_w=None)
     return {
         key: {stage: ElementHeat(**watts) for stage, watts in by_stage.items()}
         for key, by_stage in parts.items()
     }
+
+
+def _reached(layout):
+    """Return the ids of elements that a tone can reach, in the layout's order."""
+    found = {key for tone in layout.tones.values() for key in layout.connected(tone.into)}
+    return [key for key in layout.elements if key in found]
+
+
+def _touched(element):
+    """Return the stages that an element is anchored to."""
+    if element.from_stage is not None:
+        return [stage for _, stage in element.anchored]
+    return [] if element.stage is None else [element.stage]
 
 
 def _stage(layout, name, elements, settling):
@@ -182,6 +228,8 @@ def _stage(layout, name, elements, settling):
         for part in sums:
             sums[part] += getattr(own, part) or 0.0
     found = {part: None if unknown and part.startswith("cond") else w for part, w in sums.items()}
+    if any(own[name].tones_w is None for own in elements.values() if name in own):
+        found["tones_w"] = None
     other_w = float(sum(stage.other_w.values()))
     return StageHeat(
         stage=name, temperature_k=stage.temperature_k, **found, other_w=other_w,

@@ -104,6 +104,14 @@ def settle(layout, *, conduction=None, powers=None):
     return Settling(found, MOST_ROUNDS, True)
 
 
+def held(layout):
+    """Return the Settling of a layout whose loads are not known: no stage moves."""
+    return Settling(
+        {name: Settled(name, HELD, stage.temperature_k, None)
+         for name, stage in layout.stages.items()}, 0, False,
+    )
+
+
 def own_loads_w(layout, powers):
     """Return {stage: W} of bias, tones and other loads: all but conduction."""
     load = {name: sum(stage.other_w.values()) for name, stage in layout.stages.items()}

@@ -560,6 +560,44 @@ def test_beyond_a_material_s_data_its_heat_is_unknown_and_the_rest_is_answered(r
     assert "what base gets is unknown, so it is held at 20 mK" in said
 
 
+TONE = "\ntones: {pump: {into: S, frequency: 5 GHz, power: 1 uW}}\n"
+
+
+def test_tones_through_a_cable_beyond_its_data_are_unknown_and_the_rest_is_answered(write_layout):
+    """How a cable's loss lies along it follows from its conductivity."""
+    short = "materials.metal.conductivity={0.1 K: 0.05 W/(m K), 300 K: 150 W/(m K)}"
+    side = """
+  side:
+    - {id: P, kind: port, stage: room}
+    - {id: H, kind: amplifier, stage: plate, gain: 20 dB, noise_temperature: 2 K, bias: 9 mW}
+    - {id: Q, kind: port, stage: room}
+"""
+    text = BAND + STAGES + OWN + LINE + side
+    heat = write_layout(text + TONE, short).heat()
+    assert heat.stages["room"].conduction_w == pytest.approx(-by_hand_w(300, 4, 0.6), **CLOSE)
+    plate = heat.stages["plate"]
+    assert plate.tones_w is plate.total_w is plate.margin_w is plate.settled_k is None
+    assert (plate.bias_w, plate.other_w) == pytest.approx((0.009, 0.07))
+    assert not plate.over
+    assert heat.elements["H"]["plate"].tones_w == 0  # no tone reaches its network
+    assert heat.elements["T"]["base"].tones_w is None
+    assert any("what tones dissipate is unknown" in said for said in heat.warnings)
+    assert "unknown" in str(heat)
+    # Too much already: what tones add would not take it away again.
+    heat = write_layout(text + TONE, short, "stages.base.other={wires: 1 mW}").heat()
+    assert heat.stages["base"].over
+    assert not heat.stages["plate"].over  # from it the cable goes on, and may cool it
+
+
+def test_a_material_without_what_tones_need_is_still_refused(run, tmp_path):
+    """Nothing at all is a gap of the layout, and not a range that ends."""
+    path = tmp_path / "layout.yaml"
+    path.write_text(BAND + STAGES + OWN + LINE + TONE)
+    status, out, err = run("heat", path)
+    assert (status, out) == (2, "")
+    assert "W: metal has no resistivity; give a material that states it" in err
+
+
 def test_a_table_that_ends_at_the_stage_itself_is_known(write_layout):
     """An own material over 0.02 K to 300 K reaches both ends; one that ends at 0.1 K does not."""
     table = "materials.metal.conductivity={{{} K: {} W/(m K), 300 K: 150 W/(m K)}}"
