@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_K, MOST_NOISE_RESISTANCE_OHM
 from components.constants import T0, H, K
 from components.noise_parameters import NoiseParameters, ohm_per_quantum
 from components.nport import NPort, lossiness, magnitude2
@@ -10,21 +11,24 @@ from components.quantities import Quantity, power_ratio
 from components.thermal_noise import quanta
 from components.touchstone import DataError
 
+NOISE_TEMPERATURE = Measure("temperature", most=MOST_NOISE_K, over_frequency=True, zero=True)
+NOISE_FIGURE = Measure("ratio", most=MOST_NOISE_FIGURE_DB, over_frequency=True)
+
 NOISE = (
     Parameter(
-        "noise_temperature", Measure("temperature", least=0.0, over_frequency=True),
+        "noise_temperature", NOISE_TEMPERATURE,
         "noise it adds, referred to its input from a matched source: kT/hf quanta",
     ),
     Parameter(
-        "noise_figure", Measure("ratio", least=0.0, over_frequency=True),
+        "noise_figure", NOISE_FIGURE,
         "the same as a noise figure with a source at 290 K",
     ),
     Parameter(
-        "minimum_noise_temperature", Measure("temperature", least=0.0, over_frequency=True),
+        "minimum_noise_temperature", NOISE_TEMPERATURE,
         "noise parameters: the noise temperature with the best source, kT/hf quanta",
     ),
     Parameter(
-        "minimum_noise_figure", Measure("ratio", least=0.0, over_frequency=True),
+        "minimum_noise_figure", NOISE_FIGURE,
         "the same as a noise figure at 290 K",
     ),
     Parameter(
@@ -36,7 +40,8 @@ NOISE = (
         "its angle; in a table without jumps of 360 deg; not needed where the size is 0",
     ),
     Parameter(
-        "noise_resistance", Measure("resistance", least=0.0, over_frequency=True),
+        "noise_resistance",
+        Measure("resistance", most=MOST_NOISE_RESISTANCE_OHM, over_frequency=True, zero=True),
         "noise parameters: how fast the noise grows away from the best source",
     ),
 )

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from components.bounds import LEAST_MISMATCH_DB
 from components.nport import NPort, bosma
 from components.parameters import (
     Choice,
@@ -37,12 +38,21 @@ class Caution:
     source: str = "common practice, no source"
 
 
-LOSS = Measure("ratio", least=0.0, over_frequency=True)
+LOSS = Measure("ratio", over_frequency=True)
+
+MISMATCH = Measure("ratio", least=LEAST_MISMATCH_DB, over_frequency=True)
+
+GAIN = Measure("ratio", least=-100.0, most=100.0, over_frequency=True)
+"""One amplifier: beyond 100 dB it oscillates through its own housing (common practice, no source);
+a loss where something is wrong with it."""
+
+HOTTEST_K = 1e6
+"""What a part may be taken to be at: a noise diode of 35 dB excess noise ratio."""
 
 COMMON = (
     Parameter("stage", Reference("stage"), "where the element is anchored"),
     Parameter(
-        "temperature", Measure("temperature", least=0.0),
+        "temperature", Measure("temperature", most=HOTTEST_K, zero=True),
         "the element's own temperature in place of its stage's",
     ),
     Parameter("reversed", Flag(), "reverse the element: a line enters by its output", "false"),
@@ -50,7 +60,7 @@ COMMON = (
     Parameter("leave", PortName(), "the port by which a line goes on"),
     Parameter("loads", PortList(), "free ports that carry a matched load at the element's stage"),
     Parameter(
-        "return_loss", Measure("ratio", least=0.0, above=True, over_frequency=True),
+        "return_loss", MISMATCH,
         "reflection at each port, of unknown phase; matched where not given",
     ),
     Parameter("data", DataFile(), "Touchstone file in place of the scattering values"),
@@ -64,7 +74,7 @@ COMMON = (
         "clamp", Clamped(), "metals of what is clamped and of its screws, as they loosen or tighten"
     ),
     Parameter(
-        "torque", Measure("torque", least=0.0, above=True),
+        "torque", Measure("torque"),
         "torque of its connectors, as specified by their maker",
     ),
     Parameter("tool", Text(), "tool and thread of what fastens it, as in 'hex key 2.5 mm, M3'"),

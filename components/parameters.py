@@ -3,20 +3,56 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from components.quantities import Quantity, Table
+from components.bounds import BOUNDS
+from components.quantities import Quantity, Table, written
 from components.touchstone import NamedFile
 
 
 @dataclass(frozen=True)
 class Measure:
-    """A quantity with a unit; `over_frequency` lets it be a table too."""
+    """A quantity with a unit; `over_frequency` lets it be a table too.
+
+    `least` and `most`, in the base unit, are those of the dimension (components.bounds) where the
+    declaration does not say other ones; the ends are inside.
+    """
 
     dimension: str
     least: float | None = None
     most: float | None = None
     over_frequency: bool = False
-    above: bool = False
-    """True where `least` itself is refused: the value has to lie above it."""
+    zero: bool = False
+    """True where zero may stand too, though `least` is above it."""
+
+    def __post_init__(self):
+        bounds = BOUNDS.get(self.dimension)
+        for end in ("least", "most"):
+            if getattr(self, end) is None:
+                if bounds is None:
+                    raise TypeError(f"a {self.dimension} has to declare its {end}")
+                object.__setattr__(self, end, getattr(bounds, end))
+
+    @property
+    def lowest(self):
+        """The lowest value that may stand: zero, or `least`."""
+        return 0.0 if self.zero else self.least
+
+    def outside(self, value):
+        """Return what is wrong with a value (base unit) and what would be right; None inside."""
+        if self.least <= value <= self.most or (self.zero and value == 0):
+            return None
+        least, most = (written(end, self.dimension) for end in (self.least, self.most))
+        if value > self.most:
+            return f"is above {most}", f"give {most} or less"
+        below = written(self.lowest, self.dimension) if value < self.lowest else least
+        return f"is below {below}", f"give {'0, or ' if self.zero else ''}{least} or more"
+
+    def too_wide(self, tolerance):
+        """Return what is wrong with a Tolerance and what would be right; None where nothing is."""
+        widest = 100.0 if tolerance.in_db else self.most - self.lowest
+        if tolerance.size <= widest:
+            return None
+        limit = written(widest, "ratio" if tolerance.in_db else self.dimension)
+        return f"has a tolerance above {limit}", "give a narrower one"
 
 
 @dataclass(frozen=True)

@@ -213,6 +213,18 @@ def example_of(dimension):
     return _EXAMPLES[dimension]
 
 
+def written(value, dimension):
+    """Return a value in base units as a person would write it, in the unit that suits it."""
+    units = UNITS[dimension]
+    base = next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
+    suited = [
+        unit for unit, factor in units.items()
+        if base and factor and unit.endswith(base) and abs(value) / factor > 1 - 1e-9
+    ]
+    unit = max(suited, key=units.get, default=base) if abs(value) >= 1e-12 else base
+    return f"{value / units[unit]:g} {unit}".replace("e+0", "e").replace("e+", "e").strip()
+
+
 def _noun(dimension):
     return "number" if dimension == "number" else f"{dimension} with its unit"
 

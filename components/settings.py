@@ -57,9 +57,7 @@ class Settings:
         """Return a value with its change, held inside the declared bounds."""
         measure = self.kind.declared()[name].reads
         changed = change(number) if callable(change) else number + change
-        if measure.least is not None:
-            changed = np.maximum(changed, measure.least)
-        return changed if measure.most is None else np.minimum(changed, measure.most)
+        return np.clip(changed, measure.lowest, measure.most)
 
     def lets_through(self, name, at):
         """Return the amplitude 10^(-dB/20) of a loss; None where the loss is infinite."""

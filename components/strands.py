@@ -11,7 +11,7 @@ ENDS_AND_ANCHORS = (
 
 BUNDLE = (
     *ENDS_AND_ANCHORS,
-    Parameter("length", Measure("length", least=0.0), "length", required=True),
+    Parameter("length", Measure("length", zero=True), "length", required=True),
 )
 
 

@@ -3,31 +3,30 @@
 import functools
 import io
 import os
-import re
 import stat
 import warnings
 from dataclasses import dataclass
 
 import numpy as np
 
+from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_RESISTANCE_OHM
 from components.constants import Z0
+from components.touchstone_form import checked, ports_named
+from components.touchstone_head import LEAST_OHM, MOST_OHM, DataError
 
 CALIBRATION_SLACK = 0.02
 """Power gain over one that a passive part's file may show through calibration error, 0.09 dB
 (common practice, no source); such points are scaled back to one."""
 
-MAX_BYTES = 64 << 20
+MAX_BYTES = 32 << 20
+"""Bytes of a file: 100,001 points of a two-port with fifteen digits take 20 MB."""
+
+MAX_GAIN = 1e6
+"""Amplitudes of S that a file may hold, 120 dB: more than any part or chain of them that is stable
+(common practice, no source)."""
 
 _KEPT_GRIDS = 4
 """Sets of frequencies for which a file's S is kept: signal, idler, and those of the laws."""
-
-
-class DataError(ValueError):
-    """A Touchstone file that cannot be used: `what` is wrong, `instead` would be right."""
-
-    def __init__(self, what, instead):
-        super().__init__(f"{what}; {instead}")
-        self.what, self.instead = what, instead
 
 
 @dataclass(frozen=True)
@@ -225,9 +224,9 @@ def _read(path, _changed, _size):
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = content.decode("latin-1")
-    raw = _parsed(name, path, text)
-    _complete(name, text, raw)
-    return _contents(name, raw)
+    del content
+    form = checked(name, text)
+    return _contents(name, form, _parsed(name, path, form.text))
 
 
 def _parsed(name, path, text):
@@ -247,43 +246,48 @@ def _parsed(name, path, text):
         ) from error
 
 
-def _complete(name, text, raw):
-    """Refuse a version 2 file that holds other than what it says; the reader takes any number."""
-    if raw.version == "1.0":
-        return
-    said = re.findall(r"(?im)^\s*\[number of (noise )?frequencies\]\s*(\d+)", text)
-    for noise, count in said:
-        held = len(raw.f) if not noise else 0 if raw.noise is None else len(raw.noise)
-        if held != int(count):
-            raise DataError(
-                f"{name} says that it has {count} {noise.lower()}frequencies and holds {held}",
-                "give a complete Touchstone file",
-            )
-
-
 def _first_line(error):
     lines = str(error).strip().splitlines()
     return lines[0][:120] if lines else type(error).__name__
 
 
-def _contents(name, raw):
+def _contents(name, form, raw):
     s, f = np.array(raw.s, complex), np.array(raw.f, float)
-    named = name.rsplit(".", 1)[-1].lower()
-    if named.startswith("s") and named[1:-1].isdigit() and int(named[1:-1]) != s.shape[1]:
-        raise DataError(
-            f"{name} holds {s.shape[1]} ports and its name says {named[1:-1]}", "rename it"
-        )
-    if not f.size:
-        raise DataError(f"{name} holds no points", "give a complete Touchstone file")
-    if not (np.all(np.isfinite(s.real)) and np.all(np.isfinite(s.imag))):
-        raise DataError(f"{name} holds values that are not finite numbers", "measure it again")
-    if np.any(np.diff(f) <= 0):
-        raise DataError(f"{name}: its frequencies do not rise", "sort them and take doubles out")
-    z0 = np.array(raw.z0, complex)
+    named = ports_named(name)
+    if named is not None and named != s.shape[1]:
+        raise DataError(f"{name} holds {s.shape[1]} ports and its name says {named}", "rename it")
+    _bounded(name, form, s)
+    z0 = _references(name, form, np.array(raw.z0, complex), s.shape[:2])
     if np.any(np.abs(z0 - Z0) > 1e-9):
         s = _renormalised(name, s, z0, raw.s_def or "power")
+        _bounded(name, form, s)
     largest = float(np.max(np.linalg.norm(s, ord=2, axis=(1, 2))) ** 2)
-    return Contents(name, f, s, _noise(name, raw, z0), largest)
+    return Contents(name, f, s, _noise(name, form, z0), largest)
+
+
+def _bounded(name, form, s):
+    """Refuse a file whose S is not finite or beyond all measure."""
+    size = np.max(np.abs(s), axis=(1, 2))
+    wrong = np.flatnonzero(~(size <= MAX_GAIN))
+    if wrong.size:
+        raise DataError(
+            f"{name}:{form.points[wrong[0]]}: the point has an S that is not finite or above "
+            f"{20 * np.log10(MAX_GAIN):g} dB", "measure it again",
+        )
+
+
+def _references(name, form, z0, shape):
+    """Return the ports' references, `shape` (points, n), where waves can be had in them."""
+    z0 = np.broadcast_to(z0, shape)
+    wrong = np.argwhere(~((z0.real >= LEAST_OHM) & (np.abs(z0) <= MOST_OHM)))
+    if wrong.size:
+        point, port = wrong[0]
+        line = form.impedance_lines[point] if form.impedance_lines else 1
+        raise DataError(
+            f"{name}:{line}: port {port + 1} has an impedance of {z0[point, port]:g} ohm",
+            f"give a reference between {LEAST_OHM:g} and {MOST_OHM:g} ohm, as 50",
+        )
+    return z0
 
 
 def _renormalised(name, s, z0, definition):
@@ -312,33 +316,31 @@ def _renormalised(name, s, z0, definition):
     return np.conj(k)[:, :, None] * changed / k[:, None, :]
 
 
-def _noise(name, raw, z0):
-    """Return the noise data of a two-port's file, its optimum renormalised to 50 ohm, or None.
-
-    Taken from the file's own columns: the reader's correlation matrix is interpolated to the
-    points of S, and its optimum stays in the file's reference.
-    """
-    if raw.noise is None or z0.shape[1] != 2:
+def _noise(name, form, z0):
+    """Return the noise data of a two-port's file, its optimum renormalised to 50 ohm, or None."""
+    if not form.noise:
         return None
-    if raw.noise.shape[1] != 5:  # a line of S that goes back in frequency is taken for noise
-        raise DataError(f"{name}: its frequencies do not rise", "sort them and take doubles out")
-    own, figure_db, size, degrees, resistance = raw.noise.T
+    own, figure_db, size, degrees, resistance = np.array(form.noise).T
     reference = z0[0, 0].real
     # Version 1 gives the noise resistance over the reference, version 2 in ohm.
-    resistance = resistance * reference if raw.version == "1.0" else resistance
-    if not np.all(np.isfinite(raw.noise)):
-        raise DataError(f"{name} holds noise that is not finite numbers", "measure it again")
-    if np.any(np.diff(own) <= 0):
+    resistance = resistance * reference if form.version == 1 else resistance
+    wrong = (figure_db < 0) | (size >= 1) | (size < 0) | (resistance < 0)
+    if np.any(wrong):
         raise DataError(
-            f"{name}: the frequencies of its noise do not rise", "sort them and take doubles out"
+            f"{name}:{form.noise_lines[np.argmax(wrong)]}: noise that no two-port has (a minimum "
+            "noise figure or noise resistance below 0, or an optimum reflection of 1 or more)",
+            "measure it again",
         )
-    if np.any(figure_db < 0) or np.any(size >= 1) or np.any(size < 0) or np.any(resistance < 0):
+    wrong = (figure_db > MOST_NOISE_FIGURE_DB) | (resistance > MOST_NOISE_RESISTANCE_OHM)
+    if np.any(wrong):
         raise DataError(
-            f"{name} holds noise that no two-port has (a minimum noise figure or noise resistance "
-            "below 0, or an optimum reflection of 1 or more)", "measure it again",
+            f"{name}:{form.noise_lines[np.argmax(wrong)]}: a noise figure above "
+            f"{MOST_NOISE_FIGURE_DB:g} dB or a noise resistance above "
+            f"{MOST_NOISE_RESISTANCE_OHM / 1e3:g} kohm",
+            "measure it again",
         )
     optimum = size * np.exp(1j * np.deg2rad(degrees))
     if reference != Z0:
         source = reference * (1 + optimum) / (1 - optimum)
         optimum = (source - Z0) / (source + Z0)
-    return own, 10.0 ** (figure_db / 10.0), optimum, resistance
+    return own * form.unit_hz, 10.0 ** (figure_db / 10.0), optimum, resistance

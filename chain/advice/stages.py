@@ -13,7 +13,7 @@ def over_cooling(inspection):
     """Look for stages whose heat load exceeds their cooling power at their temperature."""
     for stage, row in _known(inspection):
         if row.over:
-            least = "at least " if row.unknown else ""
+            least = "at least " if row.total_w is None else ""
             yield Remark(
                 (), f"the heat load of stage {stage.name} is {least}{si(row.known_w, 'W', 3)}, "
                 f"its cooling power {si(row.cooling_w, 'W', 3)} at "

@@ -26,7 +26,8 @@ class Conduction:
     """Everything that conducts in a layout, at whatever temperatures its stages have.
 
     `stretches` are those whose solids are known, `unknown` the stages that each element touches
-    whose solids are not: a cable that is given by its loss alone.
+    whose solids are not: a cable that is given by its loss alone.  Of a stretch whose solid has no
+    data at the temperature of one of its ends nothing is extrapolated: what it conducts is unknown.
     """
 
     def __init__(self, layout):
@@ -52,16 +53,39 @@ class Conduction:
     def theta(self, stretch, temperature_k):
         """Return the stretch's solid's conduction integral up to a temperature (K), remembered.
 
-        Raises LayoutError where the solid has no data there.
+        Raises OutsideRange where the solid has no data there, LayoutError where it has none.
         """
         solid = stretch.path.solid
         key = id(solid), temperature_k
         if key not in self._theta:
             try:
                 self._theta[key] = float(solid.theta(temperature_k=temperature_k))
-            except (OutsideRange, MissingProperty) as error:
+            except OutsideRange as error:
+                self._theta[key] = error
+            except MissingProperty as error:
                 raise self._refused(stretch, error) from error
+        if isinstance(self._theta[key], OutsideRange):
+            raise self._theta[key].with_traceback(None)  # kept, and not grown by each raise
         return self._theta[key]
+
+    def outside(self, stretch, temperature_k):
+        """Return why nothing is known of a stretch between stages at {stage: K}, or None."""
+        for stage in (stretch.first, stretch.second):
+            try:
+                self.theta(stretch, temperature_k[stage])
+            except OutsideRange as error:
+                return str(error).partition("; ")[0]
+        return None
+
+    def all_outside(self, temperature_k):
+        """Return {(first stage, second stage, why): [id, ...]} of the stretches without data."""
+        found = defaultdict(list)
+        for stretch in self.stretches:
+            if temperature_k[stretch.first] != temperature_k[stretch.second]:
+                why = self.outside(stretch, temperature_k)
+                if why is not None:
+                    found[stretch.first, stretch.second, why].append(stretch.id)
+        return found
 
     def _refused(self, stretch, error):
         element = self.layout.elements[stretch.id]
@@ -72,23 +96,35 @@ class Conduction:
         )
 
     def through(self, temperature_k):
-        """Yield (stretch, W) of the heat from its first to its second stage at {stage: K}."""
+        """Yield (stretch, W) of the heat from its first to its second stage at {stage: K}.
+
+        None in place of watts where the stretch's solid has no data at one of its ends.
+        """
         for stretch in self.stretches:
             first, second = temperature_k[stretch.first], temperature_k[stretch.second]
             if first == second:
                 yield stretch, 0.0
                 continue
+            if self.outside(stretch, temperature_k) is not None:
+                yield stretch, None
+                continue
             difference = self.theta(stretch, first) - self.theta(stretch, second)
             yield stretch, stretch.path.factor * difference / stretch.length_m
 
     def by_element(self, temperature_k):
-        """Return {id: {stage: (net W, W from warmer)}}: what each element brings to each stage."""
+        """Return {id: {stage: (net W, W from warmer)}}: what each element brings to each stage.
+
+        Both are None where they are unknown.
+        """
         found = defaultdict(dict)
         for stretch, watt in self.through(temperature_k):
             own = found[stretch.id]
-            for stage, gets in ((stretch.first, -watt), (stretch.second, watt)):
+            for stage, sign in ((stretch.first, -1.0), (stretch.second, 1.0)):
                 net, into = own.get(stage, (0.0, 0.0))
-                own[stage] = net + gets, into + max(gets, 0.0)
+                known = watt is not None and net is not None
+                own[stage] = (net + sign * watt, into + max(sign * watt, 0.0)) if known else (
+                    None, None
+                )
         return found
 
     def links(self):

@@ -33,7 +33,8 @@ def stage_table(heat):
     for name, one in heat.stages.items():
         unknown = bool(one.unknown)
         on = None if unknown else one.conduction_in_w - one.conduction_w
-        used = None if not one.cooling_w or unknown else 100 * one.total_w / one.cooling_w
+        known = one.cooling_w and one.total_w is not None
+        used = 100 * one.total_w / one.cooling_w if known else None
         table.add(
             name, si(one.temperature_k, "K", 3), _watt(one.conduction_in_w), _watt(on),
             _watt(one.bias_w), _watt(one.tones_w), _watt(one.other_w), _watt(one.total_w),

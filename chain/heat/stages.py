@@ -1,18 +1,20 @@
 """The heat load of each stage: conduction, bias, tones and others, against its cooling power."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
 from chain.heat.heat_export import heat_dict
 from chain.heat.states import HOTTER
-from chain.heat.steady_state import SteadyState, steady_state
+from chain.heat.steady_state import SteadyState, held, steady_state
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
 from chain.power.tones import power
 from chain.writing.numbers import si
+from components.materials import OutsideRange
 
 
 @dataclass(frozen=True)
@@ -27,7 +29,7 @@ class StageHeat:
     """Conducted in from warmer stages alone."""
     bias_w: float
     """What amplifiers there dissipate."""
-    tones_w: float
+    tones_w: float | None
     """Power of tones dissipated there."""
     other_w: float
     """What the layout names under `other`."""
@@ -47,7 +49,7 @@ class StageHeat:
     @property
     def total_w(self):
         """The sum of all loads, watt."""
-        return None if self.unknown else self.known_w
+        return None if self.unknown or self.tones_w is None else self.known_w
 
     @property
     def margin_w(self):
@@ -71,12 +73,12 @@ class ElementHeat:
     conduction_w: float | None = 0.0
     conduction_in_w: float | None = 0.0
     bias_w: float = 0.0
-    tones_w: float = 0.0
+    tones_w: float | None = 0.0
 
     @property
     def total_w(self):
         """The sum, or None."""
-        if self.conduction_w is None:
+        if self.conduction_w is None or self.tones_w is None:
             return None
         return self.conduction_w + self.bias_w + self.tones_w
 
@@ -132,19 +134,47 @@ class Heat:
 def heat(layout):
     """Return the Heat of a layout.
 
-    Raises LayoutError where a material has no data at a temperature, or a tone's level cannot be.
+    Raises LayoutError where a material has no conductivity at all, or a tone's level cannot be.
     """
-    conduction, powers = Conduction(layout), power(layout)
-    steady = steady_state(layout, conduction=conduction, powers=powers)
-    elements = _elements(layout, conduction, powers)
+    conduction = Conduction(layout)
+    powers, lacking = _powers(layout)
+    steady = held(layout) if lacking else steady_state(layout, conduction=conduction, powers=powers)
+    elements = _elements(layout, conduction, powers, unknown_tones=bool(lacking))
     stages = {name: _stage(layout, name, elements, steady) for name in layout.stages}
-    warnings = [*_said(layout, conduction, stages), *steady.warnings, *powers.warnings]
+    warnings = [
+        *lacking, *_said(layout, conduction, stages), *steady.warnings, *powers.warnings,
+    ]
     return Heat(
         stages, elements, steady, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
     )
 
 
-def _elements(layout, conduction, powers):
+def _powers(layout):
+    """Return the Power of a layout and sentences on what it lacks.
+
+    Where a cable's material has no data at its temperatures, what becomes of the tones is unknown:
+    then it is the Power of the layout without them.  Raises LayoutError for anything else.
+    """
+    try:
+        return power(layout), ()
+    except LayoutError as error:
+        if not _lacks_data(error):
+            raise
+        said = (
+            f"{error.problems[0].what.partition('; ')[0]}; what tones dissipate is unknown, and so "
+            "is the total of every stage that they reach; stages are held at their temperatures"
+        )
+        return power(replace(layout, tones={})), (said,)
+
+
+def _lacks_data(error):
+    """Tell whether an error comes from a material that has no data at a temperature."""
+    while error is not None and not isinstance(error, OutsideRange):
+        error = error.__cause__
+    return error is not None
+
+
+def _elements(layout, conduction, powers, *, unknown_tones=False):
     parts = {}
 
     def add(key, stage, **watts):
@@ -168,10 +198,26 @@ def _elements(layout, conduction, powers):
             for stage, watt in by_stage.items():
                 if watt:
                     add(key, stage, tones_w=watt)
+    for key in _reached(layout) if unknown_tones else ():
+        for stage in _touched(layout.elements[key]):
+            add(key, stage, tones_w=None)
     return {
         key: {stage: ElementHeat(**watts) for stage, watts in by_stage.items()}
         for key, by_stage in parts.items()
     }
+
+
+def _reached(layout):
+    """Return the ids of elements that a tone can reach, in the layout's order."""
+    found = {key for tone in layout.tones.values() for key in layout.connected(tone.into)}
+    return [key for key in layout.elements if key in found]
+
+
+def _touched(element):
+    """Return the stages that an element is anchored to."""
+    if element.from_stage is not None:
+        return [stage for _, stage in element.anchored]
+    return [] if element.stage is None else [element.stage]
 
 
 def _stage(layout, name, elements, steady):
@@ -188,6 +234,8 @@ def _stage(layout, name, elements, steady):
         for part in sums:
             sums[part] += getattr(own, part) or 0.0
     found = {part: None if unknown and part.startswith("cond") else w for part, w in sums.items()}
+    if any(own[name].tones_w is None for own in elements.values() if name in own):
+        found["tones_w"] = None
     other_w = float(sum(stage.other_w.values()))
     return StageHeat(
         stage=name, temperature_k=stage.temperature_k, **found, other_w=other_w,
@@ -206,8 +254,11 @@ def _goes_on(layout, key, name):
 
 
 def _laws(elements, powers):
-    flows = [one for by_stage in elements.values() for one in by_stage.values()]
-    known = [one for one in flows if one.conduction_w is not None]
+    # An element that is known at one of its stages alone has nothing to balance.
+    known = [
+        one for by_stage in elements.values() for one in by_stage.values()
+        if all(other.conduction_w is not None for other in by_stage.values())
+    ]
     into = sum(one.conduction_in_w for one in known)
     return {
         "conduction": abs(sum(one.conduction_w for one in known)) / into if into else None,
@@ -223,6 +274,12 @@ def _said(layout, conduction, stages):
             f"{called(layout, conduction.unknown)} conduct heat that is not known: they are given "
             "without what they are of (coax or material) and how long; the totals of their stages "
             "are unknown"
+        )
+    temperature_k = {name: stage.temperature_k for name, stage in layout.stages.items()}
+    for (first, second, why), keys in conduction.all_outside(temperature_k).items():
+        said.append(
+            f"{called(layout, keys)}, between {first} and {second}: {why}; nothing is "
+            "extrapolated, so what is conducted there and the totals of both stages are unknown"
         )
     for stages_met, keys in _skipping(layout).items():
         first, second, left_out = stages_met

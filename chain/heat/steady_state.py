@@ -83,7 +83,8 @@ def steady_state(layout, *, conduction=None, powers=None):
     """Return the SteadyState of a layout, begun at the temperatures that it gives.
 
     `conduction` and `powers`, a Power at those temperatures, save working them out once more.
-    Raises LayoutError where a material has no data at a temperature that a stage is given.
+    A stage that a material touches beyond its data is held, since what it gets is unknown.  Raises
+    LayoutError where a material has no conductivity at all.
     """
     conduction = conduction or Conduction(layout)
     here, found = layout, {}
@@ -100,6 +101,14 @@ def steady_state(layout, *, conduction=None, powers=None):
             return SteadyState(found, round_number, False)
         powers = None
     return SteadyState(found, MAX_ROUNDS, True)
+
+
+def held(layout):
+    """Return the SteadyState of a layout whose loads are not known: no stage moves."""
+    return SteadyState(
+        {name: StageSteadyState(name, HELD, stage.temperature_k, None)
+         for name, stage in layout.stages.items()}, 0, False,
+    )
 
 
 def own_loads_w(layout, powers):
@@ -170,6 +179,10 @@ class _Balance:
             self.links[first] += [(second, *link) for link in links]
             self.links[second] += [(first, *link) for link in links]
         unknown = {stage for stages in conduction.unknown.values() for stage in stages}
+        for name, links in self.links.items():
+            # Stages that stay where they are known keep every other link inside its data.
+            if any(conduction.outside(stretch, self.temperature_k) for _, stretch, _ in links):
+                unknown.add(name)
         self.free = {
             name: self._reach(name) for name, stage in layout.stages.items()
             if stage.cooling and name not in unknown

@@ -1,13 +1,14 @@
 """Every margin of advice, declared once; a layout or the command line changes them."""
 
+from components.bounds import MOST_QUANTA
 from components.parameters import Measure, Parameter
 from components.quantities import parse
 
 PRACTICE = "common practice, no source"
 
 _PART = Measure("fraction", least=0.0, most=10.0)
-_QUANTA = Measure("number", least=0.0)
-_DECIBELS = Measure("ratio", least=0.0)
+_QUANTA = Measure("number", least=0.0, most=MOST_QUANTA)
+_DECIBELS = Measure("ratio")
 
 MARGINS = (
     Parameter(

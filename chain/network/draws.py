@@ -72,11 +72,7 @@ class Draws:
         varied = drawn.as_varied()
         lowest = _lowest(value)
         changed = varied(lowest) if callable(varied) else lowest + change
-        outside = np.zeros(change.shape, bool)
-        if bounds.least is not None:
-            outside |= changed < bounds.least
-        if bounds.most is not None:
-            outside |= changed > bounds.most
+        outside = (changed < bounds.lowest) | (changed > bounds.most)
         held = int(np.count_nonzero(outside))
         return Drawn(name, key, parameter, value.tolerance, _text(value), change, held)
 

@@ -18,7 +18,8 @@ def path_scattering(layout, signal=None, *, frequency_hz=None):
     opened, and 50 ohm put to the open ends, as an analyser does.  S21 is from `from` to `to`, S11
     and S22 what comes back at each; everything else of the network stays in place, idlers too.
     |S21|^2 is the budget's gain wherever the elements behind the two joints do not reflect.
-    Reflections of unknown phase are taken as real and positive.  Raises LayoutError.
+    Reflections of unknown phase are taken as real and positive, or as near to it as the element is
+    passive.  Raises LayoutError.
     """
     chosen = chosen_signal(layout, signal)
     if chosen.from_port is None:
@@ -80,7 +81,10 @@ def _about(layout, name):
         f"arrives at {'.'.join(signal.to_port)}",
     ]
     if phase_draws(layout, layout.connected(signal.to_port[0])) > 1:
-        said.append("reflections of unknown phase are taken as real and positive")
+        said.append(
+            "reflections of unknown phase are taken as real and positive, or as near to it as the "
+            "element is passive"
+        )
     return said
 
 

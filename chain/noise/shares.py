@@ -152,5 +152,8 @@ def _own_quanta(element, nport):
     leave, enter = ports.index(element.leave), ports.index(element.enter)
     if (leave, enter) not in nport.scattering:
         return None
+    through = magnitude2(nport.scattering[leave, enter])
+    if not np.all(through):
+        return None  # what lets nothing pass has no noise temperature
     emitted = nport.emission.get((leave, leave), 0.0)
-    return np.real(emitted) / magnitude2(nport.scattering[leave, enter])
+    return np.real(emitted) / through

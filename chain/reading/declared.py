@@ -26,6 +26,16 @@ class Steps:
     from_zero: bool = False
     """True where the first point may lie at zero."""
 
+    @property
+    def where(self):
+        """The Measure of what it runs along."""
+        return Measure(self.along, zero=self.from_zero)
+
+    @property
+    def value(self):
+        """The Measure of its values."""
+        return Measure(self.dimension, zero=not self.above)
+
 
 @dataclass(frozen=True)
 class Group:
@@ -56,6 +66,11 @@ class Named:
 
     dimension: str | None
 
+    @property
+    def value(self):
+        """The Measure of its quantities."""
+        return Measure(self.dimension, zero=True)
+
 
 @dataclass(frozen=True)
 class Constant:
@@ -79,11 +94,12 @@ class Raw:
     """What has a reader of its own."""
 
 
-_POSITIVE = {"least": 0.0, "above": True}
+ARRIVING = Measure("power")
+
 
 BAND = (
-    Parameter("start", Measure("frequency", **_POSITIVE), "lowest frequency", required=True),
-    Parameter("stop", Measure("frequency", **_POSITIVE), "highest frequency", required=True),
+    Parameter("start", Measure("frequency"), "lowest frequency", required=True),
+    Parameter("stop", Measure("frequency"), "highest frequency", required=True),
     Parameter(
         "points", Whole(1, MAX_POINTS), "number of frequencies, evenly spaced, ends counted", "201"
     ),
@@ -91,7 +107,7 @@ BAND = (
 
 STAGE = (
     Parameter(
-        "temperature", Measure("temperature", least=0.0), "the stage's temperature", required=True
+        "temperature", Measure("temperature", zero=True), "the stage's temperature", required=True
     ),
     Parameter(
         "cooling", Steps("temperature", "power"), "cooling power at temperatures"
@@ -102,12 +118,12 @@ STAGE = (
 
 TONE = (
     Parameter("into", End(), "the outside connector that it is sent into", required=True),
-    Parameter("frequency", Measure("frequency", **_POSITIVE), "its frequency, or a comb's lowest"),
+    Parameter("frequency", Measure("frequency"), "its frequency, or a comb's lowest"),
     Parameter("band", FrequencyRange(), "a comb's ends, in place of frequency and spacing"),
-    Parameter("power", Measure("power", least=0.0), "power sent into the connector"),
+    Parameter("power", Measure("power", zero=True), "power sent into the connector"),
     Parameter("arriving", Arriving(), "a port and the power that has to arrive there"),
     Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1"),
-    Parameter("spacing", Measure("frequency", **_POSITIVE), "distance of tones in a comb"),
+    Parameter("spacing", Measure("frequency"), "distance of tones in a comb"),
     Parameter("note", Text(), "anything a person should know"),
 )
 
@@ -126,20 +142,20 @@ LINE = (
 
 _PLATING = (
     Parameter("material", Reference("material"), "metal of the layer", required=True),
-    Parameter("thickness", Measure("length", **_POSITIVE), "its thickness", required=True),
+    Parameter("thickness", Measure("length"), "its thickness", required=True),
 )
 
 _CONDUCTOR = (
     Parameter("material", Reference("material"), "metal"),
     Parameter(
-        "diameter", Measure("length", **_POSITIVE), "outside diameter, plating included"
+        "diameter", Measure("length"), "outside diameter, plating included"
     ),
     Parameter("plating", Group(_PLATING), "layer on the side that carries the current"),
 )
 
 _DIELECTRIC = (
     Parameter("material", Reference("material"), "what fills the line"),
-    Parameter("diameter", Measure("length", **_POSITIVE), "outside diameter"),
+    Parameter("diameter", Measure("length"), "outside diameter"),
 )
 
 COAX = (  # parts and their keys may be left out where a catalogue row of the name has them
@@ -151,7 +167,7 @@ COAX = (  # parts and their keys may be left out where a catalogue row of the na
         "measured loss, fitted as a sqrt(f) + b f; worked out from the materials where not given",
     ),
     Parameter(
-        "loss_temperature", Measure("temperature", least=0.0), "temperature of that measurement",
+        "loss_temperature", Measure("temperature", zero=True), "temperature of that measurement",
         "295 K",
     ),
     Parameter("note", Text(), "anything a person should know"),
@@ -159,11 +175,11 @@ COAX = (  # parts and their keys may be left out where a catalogue row of the na
 
 _POWER_LAW = (
     Parameter(
-        "coefficient", Measure("conductivity", **_POSITIVE), "a in k = a (T / 1 K)^n", required=True
+        "coefficient", Measure("conductivity"), "a in k = a (T / 1 K)^n", required=True
     ),
     Parameter("exponent", Measure("number", least=-0.99, most=10.0), "n", required=True),
-    Parameter("from", Measure("temperature", least=0.0), "where it begins to hold", required=True),
-    Parameter("to", Measure("temperature", **_POSITIVE), "where it ends", required=True),
+    Parameter("from", Measure("temperature", zero=True), "where it begins to hold", required=True),
+    Parameter("to", Measure("temperature"), "where it ends", required=True),
 )
 
 MATERIAL = (
@@ -179,7 +195,7 @@ MATERIAL = (
         "electrical resistivity in the normal state: one value, or a table over temperature",
     ),
     Parameter(
-        "critical_temperature", Measure("temperature", **_POSITIVE),
+        "critical_temperature", Measure("temperature"),
         "temperature below which it superconducts",
     ),
     Parameter(

@@ -20,8 +20,8 @@ from components.materials import named as materials_named
 from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
 from components.quantities import QuantityError, Table, example_of, parse
 
-_FREQUENCY = Measure("frequency", least=0.0, above=True)
-_LENGTH = Measure("length", least=0.0)
+_FREQUENCY = Measure("frequency")
+_LENGTH = Measure("length", zero=True)
 
 
 @reader(Measure)
@@ -31,6 +31,9 @@ def measure(node, reads, context, name):
         return _table(node, reads, context, name)
     value = quantity(node, reads.dimension, name)
     bounded(value.value, reads, node, name, value.text)
+    wide = value.tolerance and reads.too_wide(value.tolerance)
+    if wide:
+        raise MistakeError(node.place, f"{name}: {shown(value.text)} {wide[0]}", wide[1])
     return value
 
 
@@ -112,9 +115,8 @@ def _offset(node, first, dimension, name):
 def steps(node, reads, context, name):
     """Return ((where, value), ...) in base units, rising."""
     form = f"{{{example_of(reads.along)}: {example_of(reads.dimension)}}}"
-    along = Measure(reads.along, least=0.0, above=not reads.from_zero)
-    value = Measure(reads.dimension, least=0.0, above=reads.above)
     points = [pair[1:] for pair in entries_of(node, name, f"write it like {form}")]
+    along, value = reads.where, reads.value
     calls = [functools.partial(_point, *pair, along, value, context, name) for pair in points]
     pairs = gather(calls, context)
     if len(pairs) < reads.fewest:
@@ -131,8 +133,7 @@ def constant(node, reads, context, name):
     """Return steps; a single quantity is the same from 0 K to 1000 K."""
     if isinstance(node, Mapping):
         return steps(node, reads.steps, context, name)
-    one = Measure(reads.steps.dimension, least=0.0, above=reads.steps.above)
-    value = read(node, one, context, name).value
+    value = read(node, reads.steps.value, context, name).value
     return (0.0, value), (1000.0, value)
 
 
@@ -145,8 +146,7 @@ def named(node, reads, context, name):
     def one(text, value):
         if reads.dimension is None:
             return text, text_of(value, f"{name}.{text}", "say why")
-        own = Measure(reads.dimension, least=0.0)
-        return text, read(value, own, context, f"{name}.{text}").value
+        return text, read(value, reads.value, context, f"{name}.{text}").value
 
     return dict(gather([functools.partial(one, text, value) for text, _, value in pairs], context))
 
@@ -235,4 +235,4 @@ def arriving(node, reads, context, name):
     if len(pairs) != 1:
         raise MistakeError(node.place, f"{name} names {len(pairs)} ports", form)
     [(_, key, value)] = pairs
-    return key, read(value, Measure("power", least=0.0, above=True), context, name).value
+    return key, read(value, declared.ARRIVING, context, name).value

@@ -21,7 +21,7 @@ from components.parameters import (
     Text,
     Whole,
 )
-from components.quantities import UNITS, QuantityError, example_of, parse
+from components.quantities import QuantityError, example_of, parse
 from components.touchstone import NamedFile
 
 LONGEST_VALUE = 100
@@ -115,26 +115,10 @@ def quantity(node, dimension, name):
 
 def bounded(value, measure, node, name, text):
     """Return `value` where it lies inside the declared bounds; raises MistakeError."""
-    low, high = measure.least, measure.most
-    if low is not None and (value < low or (measure.above and value == low)):
-        limit = written(low, measure.dimension)
-        raise MistakeError(
-            node.place,
-            f"{name}: {shown(text)} is {'not above' if measure.above else 'below'} {limit}",
-            f"give more than {limit}" if measure.above else f"give {limit} or more",
-        )
-    if high is not None and value > high:
-        limit = written(high, measure.dimension)
-        what = f"{name}: {shown(text)} is above {limit}"
-        raise MistakeError(node.place, what, f"give {limit} or less")
+    outside = measure.outside(value)
+    if outside:
+        raise MistakeError(node.place, f"{name}: {shown(text)} {outside[0]}", outside[1])
     return value
-
-
-def written(value, dimension):
-    """Return a value in the dimension's base unit as a person would write it."""
-    units = UNITS[dimension]
-    unit = next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
-    return f"{value / units[unit]:g} {unit}".strip()
 
 
 @reader(Whole)

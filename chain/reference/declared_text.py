@@ -1,6 +1,6 @@
 """What a declared parameter reads, in words: its unit, how it is written, its range."""
 
-from chain.reading.values import like, written
+from chain.reading.values import like
 from components.parameters import (
     Choice,
     Clamped,
@@ -13,7 +13,7 @@ from components.parameters import (
     Reference,
     Whole,
 )
-from components.quantities import UNITS
+from components.quantities import UNITS, written
 
 _FORMS = {
     Distances: "{still: 0.2 m}",
@@ -57,11 +57,5 @@ def range_in_words(reads):
         return f"{reads.least} to {reads.most}"
     if not isinstance(reads, Measure):
         return ""
-    low, high = (
-        None if end is None else written(end, reads.dimension) for end in (reads.least, reads.most)
-    )
-    if low is not None and high is not None:
-        return f"above {low}, to {high}" if reads.above else f"{low} to {high}"
-    if low is not None:
-        return f"above {low}" if reads.above else f"{low} or more"
-    return "" if high is None else f"{high} or less"
+    least, most = (written(end, reads.dimension) for end in (reads.least, reads.most))
+    return f"0, or {least} to {most}" if reads.zero else f"{least} to {most}"

@@ -57,13 +57,13 @@ def _unit(unit):
         r"\^2", r"(\^2|²)").replace(r"\ ", r"\s*")
 
 
-def _quantity(dimension, least=None, most=None, above=False):
+def _quantity(dimension, least=None, most=None):
     text = {"type": "string", "pattern": quantity_pattern(dimension)}
     if "" not in UNITS[dimension]:
         return text
     number = {"type": "number"}
     if least is not None:
-        number["exclusiveMinimum" if above else "minimum"] = least
+        number["minimum"] = least
     if most is not None:
         number["maximum"] = most
     return {"anyOf": [number, text]}
@@ -71,7 +71,7 @@ def _quantity(dimension, least=None, most=None, above=False):
 
 @_maker(Measure)
 def _measure(reads):
-    one = _quantity(reads.dimension, reads.least, reads.most, reads.above)
+    one = _quantity(reads.dimension, reads.lowest, reads.most)
     if not reads.over_frequency:
         return one
     table = {

@@ -20,6 +20,7 @@ from chain.verbs.options import (
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
+from components.parameters import Measure
 
 
 def _arguments(parser):
@@ -52,7 +53,7 @@ def _run(words):
         from chain.measurement.warm import warmed
 
         layout = warmed(layout)
-    at = None if words.at is None else read_quantity(words.at, "frequency", "--at")
+    at = None if words.at is None else read_quantity(words.at, Measure("frequency"), "--at")
     if not layout.signals:
         raise LayoutError.at(
             Place(layout.path), "the layout has no signal to budget",
@@ -60,8 +61,6 @@ def _run(words):
         )
     f = layout.band.frequency_hz
     if at is not None:
-        if at <= 0:
-            raise LayoutError.at(Place("--at"), f"{words.at!r} is no frequency", "give one above 0")
         # Programs get the one frequency; people see the band beside it.
         f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found = budgets(layout, words.signal, frequency_hz=f)

@@ -82,9 +82,13 @@ def read_whole(text, option):
     return int(text)
 
 
-def read_quantity(text, dimension, option):
-    """Return the value in base units of an option's quantity; raises LayoutError."""
+def read_quantity(text, measure, option):
+    """Return the value in base units of an option's quantity in its bounds; raises LayoutError."""
     try:
-        return parse(text, dimension).value
+        value = parse(text, measure.dimension).value
     except QuantityError as error:
         raise LayoutError.at(Place(option), error.what, error.instead) from error
+    outside = measure.outside(value)
+    if outside:
+        raise LayoutError.at(Place(option), f"{text!r} {outside[0]}", outside[1])
+    return value

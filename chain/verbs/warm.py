@@ -18,6 +18,7 @@ from chain.verbs.options import (
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
+from components.parameters import Measure
 
 
 def _arguments(parser):
@@ -48,9 +49,7 @@ def _run(words):
             Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
             f"give {DRAWS}, say",
         )
-    within_db = read_quantity(words.within, "ratio", "--within")
-    if within_db < 0:
-        raise LayoutError.at(Place("--within"), f"{words.within!r} is below 0", "give 0 dB or more")
+    within_db = read_quantity(words.within, Measure("ratio"), "--within")
     if words.figure:
         from chain.figures.style import check_format
 

@@ -3,7 +3,8 @@
 import numpy as np
 
 from components.active import ACCEPTED_NOISE, FOUR, NOISE, active_two_port, noise_problems
-from components.declaration import LOSS, Caution, Kind, kind
+from components.bounds import MOST_NOISE_K
+from components.declaration import GAIN, LOSS, Caution, Kind, kind
 from components.nport import NPort, bosma
 from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import power_ratio
@@ -34,11 +35,11 @@ class Amplifier(Kind):
     passive = False
     parameters = (
         Parameter(
-            "gain", Measure("ratio", over_frequency=True), "power gain in 50 ohm"
+            "gain", GAIN, "power gain in 50 ohm"
         ),
         *NOISE,
         Parameter(
-            "input_emission", Measure("temperature", least=0.0),
+            "input_emission", Measure("temperature", most=MOST_NOISE_K, zero=True),
             "temperature of what it emits toward its source, in place of its stage's",
         ),
         Parameter(
@@ -46,7 +47,7 @@ class Amplifier(Kind):
         ),
         *LEVELS,
         Parameter("ip3_out", Measure("power"), "third-order intercept at the output"),
-        Parameter("bias", Measure("power", least=0.0), "power that it dissipates", "0 W"),
+        Parameter("bias", Measure("power", zero=True), "power that it dissipates", "0 W"),
         Parameter(
             "unpowered_loss", LOSS, "loss in both directions without bias", "25 dB",
             source="common practice, no source",

@@ -18,11 +18,11 @@ class Attenuator(Kind):
     parameters = (
         Parameter("loss", LOSS, "loss from one port to the other", required=True),
         Parameter(
-            "hot_power", Measure("power", least=0.0, above=True),
+            "hot_power", Measure("power"),
             "absorbed power P0 that warms its resistors to hot_temperature on a stage at 0 K",
         ),
         Parameter(
-            "hot_temperature", Measure("temperature", least=0.0, above=True),
+            "hot_temperature", Measure("temperature"),
             "noise temperature T1 that hot_power gives on a stage at 0 K",
         ),
         Parameter(

@@ -40,7 +40,7 @@ class Cable(Kind):
     parameters = (
         *ENDS_AND_ANCHORS,
         Parameter("loss", LOSS, "loss from end to end"),
-        Parameter("length", Measure("length", least=0.0), "length"),
+        Parameter("length", Measure("length", zero=True), "length"),
         Parameter("coax", Reference("coax"), "catalogue row or own coax: loss and temperature"),
         Parameter(
             "velocity_factor", Measure("number", least=0.05, most=1.0),

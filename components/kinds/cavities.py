@@ -6,7 +6,8 @@ from components.declaration import Kind, kind
 from components.nport import magnitude2
 from components.parameters import Choice, Measure, Parameter, ParameterError
 
-_Q = Measure("number", least=0.0, above=True)
+_Q = Measure("number", least=0.1, most=1e13)
+"""From what rings less than a cycle to a hundred times the best superconducting cavities (1e11)."""
 
 
 @kind
@@ -30,7 +31,7 @@ class Cavity(Kind):
             "coupled between the ports, or beside a line that passes", "band-pass",
         ),
         Parameter(
-            "frequency", Measure("frequency", least=0.0, above=True), "resonance frequency",
+            "frequency", Measure("frequency"), "resonance frequency",
             required=True,
         ),
         Parameter("unloaded_q", _Q, "Q of its own dissipation; without any where not given"),

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from components.declaration import LOSS, Kind, kind
+from components.declaration import LOSS, MISMATCH, Kind, kind
 from components.nport import evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError
 from components.quantities import decibels
@@ -24,12 +24,12 @@ class Coupler(Kind):
     port_names = ("in", "out", "coupled", "isolated")
     parameters = (
         Parameter(
-            "coupling", Measure("ratio", least=0.0, above=True, over_frequency=True),
+            "coupling", MISMATCH,
             "power from `in` to `coupled`", required=True,
         ),
         Parameter("insertion_loss", LOSS, "dissipated between `in` and `out`", "0 dB"),
         Parameter(
-            "directivity", Measure("ratio", least=0.0, over_frequency=True),
+            "directivity", Measure("ratio", over_frequency=True),
             "how far the leak to `isolated` lies below the coupling; infinite where not given",
         ),
     )

@@ -23,7 +23,7 @@ class Diplexer(Kind):
     route = ("common", "low")
     parameters = (
         Parameter(
-            "crossover", Measure("frequency", least=0.0, above=True),
+            "crossover", Measure("frequency"),
             "frequency at which the power parts in halves", required=True,
         ),
         Parameter("order", Whole(1, 21), "order of the filters", "5"),

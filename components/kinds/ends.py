@@ -19,11 +19,11 @@ class Port(Kind):
     without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
     parameters = (
         Parameter(
-            "emits", Measure("noise power density", least=0.0, over_frequency=True),
+            "emits", Measure("noise power density", over_frequency=True, zero=True),
             "noise sent into the line above the vacuum, in place of a load at its temperature",
         ),
         Parameter(
-            "adds", Measure("noise power density", least=0.0, over_frequency=True),
+            "adds", Measure("noise power density", over_frequency=True, zero=True),
             "noise of the receiver behind the connector, counted where the signal arrives",
         ),
     )

@@ -23,7 +23,7 @@ class Fibre(Bundle):
         Parameter("count", Whole(1, 10_000), "number of fibres", "1"),
         Parameter("material", Reference("material"), "what conducts: catalogue row or own"),
         Parameter(
-            "diameter", Measure("length", least=0.0, above=True), "diameter of the glass",
+            "diameter", Measure("length"), "diameter of the glass",
             "0.125 mm", source="ITU-T G.652, cladding diameter, from memory",
         ),
     )

@@ -5,7 +5,7 @@ from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Flag, Measure, Parameter, ParameterError, Whole
 
-_POSITIVE = Measure("frequency", least=0.0, above=True)
+_FREQUENCY = Measure("frequency")
 
 _PLACED_BY = {
     "low-pass": ("cutoff",), "high-pass": ("cutoff",),
@@ -44,18 +44,18 @@ class Filter(Kind):
             "number of resonators or ladder elements; asked for without data",
         ),
         Parameter(
-            "ripple", Measure("ratio", least=0.0, above=True, most=10.0),
+            "ripple", Measure("ratio", least=1e-4, most=10.0),
             "Chebyshev: loss at the ripple's bottom, and at the edges",
         ),
         Parameter(
-            "cutoff", _POSITIVE,
+            "cutoff", _FREQUENCY,
             "low-pass, high-pass: edge of the band, 3.01 dB down (Butterworth) or at the ripple",
         ),
         Parameter(
-            "centre", _POSITIVE, "band-pass, band-stop: geometric mean of the band's edges"
+            "centre", _FREQUENCY, "band-pass, band-stop: geometric mean of the band's edges"
         ),
         Parameter(
-            "bandwidth", _POSITIVE, "band-pass, band-stop: distance of the edges, as at `cutoff`"
+            "bandwidth", _FREQUENCY, "band-pass, band-stop: distance of the edges, as at `cutoff`"
         ),
         Parameter("insertion_loss", LOSS, "dissipated besides, at every frequency", "0 dB"),
         Parameter("absorptive", Flag(), "matched: absorbs what it does not pass", "false"),

@@ -24,7 +24,7 @@ class InfraredFilter(Kind):
             required=True,
         ),
         Parameter(
-            "reference", Measure("frequency", least=0.0, above=True),
+            "reference", Measure("frequency"),
             "frequency at which it has that loss; not with a table",
         ),
         Parameter(

@@ -1,13 +1,14 @@
 """Isolators and circulators."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from components.declaration import LOSS, Caution, Kind, kind
-from components.nport import magnitude2
+from components.declaration import LOSS, MISMATCH, Caution, Kind, kind
 from components.parameters import Measure, Parameter, ParameterError
 
 ISOLATION = Parameter(
-    "isolation", Measure("ratio", least=0.0, over_frequency=True),
+    "isolation", Measure("ratio", over_frequency=True),
     "loss in the reverse direction; infinite where not given",
 )
 
@@ -53,8 +54,9 @@ class Circulator(Kind):
 
     Without `return_loss` it is the lossless circulator whose ports reflect what unitarity asks
     (r = -l i / (l + i) for amplitudes l forward and i backward), times the insertion loss.  With
-    `return_loss` the reflection has that size and an unknown phase, so for every phase it must
-    hold that the singular values |r + l w^k + i w^2k|, w = exp(2 pi j / 3), stay below one.
+    `return_loss` the reflection has that size and one of the phases with which it is passive
+    (`passive_phases`): to first order r + i* has to lie in a triangle about zero, so a reflection
+    and a leak of equal size must nearly cancel, and where loss leaves them room they need not.
     """
 
     name = "circulator"
@@ -66,7 +68,7 @@ class Circulator(Kind):
         Parameter("insertion_loss", LOSS, "loss in the forward direction", "0 dB"),
         ISOLATION,
         Parameter(
-            "return_loss", Measure("ratio", least=0.0, above=True, over_frequency=True),
+            "return_loss", MISMATCH,
             "reflection at each port; as much as it isolates where not given",
         ),
     )
@@ -89,8 +91,7 @@ class Circulator(Kind):
         back = settings.lets_through("isolation", at)
         reflection = settings.lets_through("return_loss", at)
         if reflection is not None:
-            self._passive(forward, back, reflection)
-            reflection = reflection * at.phase("1")
+            reflection = reflection * self._phase(forward, back, reflection, at.phase("1"))
         elif back is not None:
             forward, reflection = self._unitary(back / forward, forward)
         s = {}
@@ -116,21 +117,103 @@ class Circulator(Kind):
         return scale * forward, -scale * forward * back / (forward + back)
 
     @staticmethod
-    def _passive(forward, back, reflection):
+    def _phase(forward, back, reflection, drawn):
+        """Return the phasor of the reflection for a drawn one; raises ParameterError."""
         back = 0.0 if back is None else back
-        turn = np.exp(2j * np.pi / 3)
-        worst = max(
-            np.max(np.sqrt(magnitude2(forward * turn**k + back * turn ** (2 * k))) + reflection)
-            for k in range(3)
-        )
-        if worst <= 1 + 1e-12:
-            return
-        room = 1.0 - np.max(reflection + back)
-        instead = "raise isolation and return_loss"
-        if room > 0:
-            least = np.ceil(-20 * np.log10(room) * 1e4) / 1e4
-            instead = f"give an insertion_loss of at least {least:.4f} dB, or leave return_loss out"
+        phases = passive_phases(forward=forward, back=back, reflection=reflection)
+        if np.all(phases.exist):
+            return phases.phasor(drawn)
+        loss_db = least_loss_db(back=back, reflection=reflection)
+        instead = "raise isolation or return_loss"
+        if loss_db is not None:
+            instead = f"give an insertion_loss of at least {loss_db:.4f} dB, or {instead}"
         raise ParameterError(
             "insertion_loss",
-            "no passive circulator has this isolation and return loss with so little loss", instead,
+            "no passive circulator has this isolation and return loss with so little loss, "
+            "whatever the phase of its reflection", instead,
         )
+
+
+@dataclass(frozen=True)
+class PassivePhases:
+    """Phases of the reflection, the same at each port, with which a circulator is passive.
+
+    In rad from pi, to either side: from 0 to `near`, and from `start` to `end`; an arc whose end
+    lies before its start is closed.  Numbers, or arrays that broadcast to (draws, points).
+    """
+
+    near: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+    @property
+    def exist(self):
+        """True where there are any; a single one, without loss, is met to 1e-11 rad."""
+        return (self.near >= -1e-11) | (self.end - self.start >= -1e-11)
+
+    def phasor(self, drawn):
+        """Return the phasor of a passive phase for a drawn one (any unit phasor).
+
+        Phases that are drawn evenly lie evenly on what is passive, and as drawn where all is.
+        """
+        near, far = np.maximum(self.near, 0.0), np.maximum(self.end - self.start, 0.0)
+        turned = np.angle(-np.asarray(drawn))
+        way = np.abs(turned) / np.pi * (near + far)
+        closed = self.near < -1e-11
+        beyond = closed | ((way > near) & (far > 0))
+        way = np.where(beyond, self.start + way - near, way)
+        return -np.exp(1j * np.copysign(way, turned))
+
+
+def passive_phases(*, forward, back, reflection):
+    """Return the PassivePhases of a symmetric circulator, S of its matched ports real.
+
+    `forward`, `back` and `reflection` are amplitudes (sizes of S21, S12, S11); numbers or arrays.
+    S is circulant and so normal: its singular values are |r + l w^k + i w^2k|, w = exp(2 pi j / 3),
+    k = 0, 1, 2, and it is passive where none is above one.  Each takes an arc out of the circle of
+    r's phases, about the phase of l w^k + i w^2k; those of k = 1 and 2 mirror each other.
+    """
+    turn = np.exp(2j * np.pi / 3)
+    along, across = forward + back, forward * turn + back * np.conj(turn)
+    end = np.pi - _half_width(reflection, np.abs(along))
+    middle, width = np.pi - np.abs(np.angle(across)), _half_width(reflection, np.abs(across))
+    return PassivePhases(np.minimum(middle - width, end), middle + width, end)
+
+
+def _half_width(reflection, size):
+    """Return half the angle (rad) in which two phasors of these sizes add to more than one.
+
+    Two turns where they always do, so that no arc is left of a circle.
+    """
+    room, product = 1.0 - reflection**2 - size**2, 2.0 * reflection * size
+    cosine = np.where(room < product, room / np.where(product > 0.0, product, 1.0), 1.0)
+    return np.where(cosine < -1.0 - 1e-12, 4.0 * np.pi, np.arccos(np.clip(cosine, -1.0, 1.0)))
+
+
+def least_loss_db(*, back, reflection):
+    """Return the least insertion loss (dB, rounded up) of a passive circulator, None without one.
+
+    The largest over the points where arrays are given.
+    """
+    pairs = np.broadcast_arrays(np.asarray(back, float), np.asarray(reflection, float))
+    pairs = np.unique(np.stack([np.ravel(one) for one in pairs]), axis=1)
+    # Largest first; a thousand points of a sweep are as good as all of them.
+    pairs = pairs[:, np.argsort(-pairs.sum(axis=0), kind="stable")[:1000]]
+    loss_db = [_least_loss_db(*pair) for pair in pairs.T]
+    return None if None in loss_db else max(loss_db)
+
+
+def _least_loss_db(back, reflection):
+    def passive(loss_db):
+        forward = 10.0 ** (-np.asarray(loss_db) / 20.0)
+        return passive_phases(forward=forward, back=back, reflection=reflection).exist
+
+    grid = np.linspace(0.0, 60.0, 6001)
+    fits = np.flatnonzero(passive(grid))
+    if not fits.size:
+        return None
+    low, high = grid[max(fits[0] - 1, 0)], grid[fits[0]]
+    while high - low > 1e-6:
+        half = (low + high) / 2.0
+        low, high = (low, half) if passive(half) else (half, high)
+    return float(np.ceil(high * 1e4) / 1e4)

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from components.declaration import LOSS, Caution, Kind, kind
+from components.bounds import MOST_QUANTA
+from components.declaration import GAIN, LOSS, Caution, Kind, kind
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, bosma, magnitude2
 from components.parameters import (
@@ -21,11 +22,11 @@ from components.touchstone import DataError
 
 GAIN = (
     Parameter(
-        "gain", Measure("ratio", over_frequency=True),
+        "gain", GAIN,
         "power gain of the signal from port to port, absolute",
     ),
     Parameter(
-        "gain_over_off", Measure("ratio", over_frequency=True),
+        "gain_over_off", GAIN,
         "the same relative to the paramp off: insertion_loss comes off it",
     ),
     Parameter("data", DataFile(), "Touchstone file whose |S21|^2 (one port: |S11|^2) is the gain"),
@@ -73,16 +74,16 @@ class Paramp(Kind):
         ),
         Parameter("pump", Reference("tone"), "the tone that drives it", required=True),
         Parameter(
-            "excess_noise", Measure("number", least=0.0, over_frequency=True),
+            "excess_noise", Measure("number", least=0.0, most=MOST_QUANTA, over_frequency=True),
             "quanta that it adds at its input beyond the idler's", "0",
         ),
         *LOSSES,
         Parameter("pump_loss", LOSS, "what it absorbs of the pump, at its stage", "0 dB"),
         Parameter("reflects", Flag(), "one port `in`: amplifies in reflection", "false"),
         Parameter("flux_pumped", Flag(), "the pump has a port of its own, `pump`", "false"),
-        Parameter("dc_current", Measure("current", least=0.0), "direct current that biases it"),
+        Parameter("dc_current", Measure("current", zero=True), "direct current that biases it"),
         Parameter(
-            "dc_resistance", Measure("resistance", least=0.0),
+            "dc_resistance", Measure("resistance", zero=True),
             "what that current meets at its stage: dissipates I^2 R",
         ),
         *LEVELS,

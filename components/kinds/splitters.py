@@ -8,7 +8,7 @@ from components.parameters import Choice, Measure, Parameter, ParameterError, Po
 
 INSERTION_LOSS = Parameter("insertion_loss", LOSS, "dissipated on every path through", "0 dB")
 
-_ISOLATION = Measure("ratio", least=0.0, over_frequency=True)
+_ISOLATION = Measure("ratio", over_frequency=True)
 
 
 @kind

@@ -105,15 +105,11 @@ def amounts(measure):
         "temperature": (0.0, 300.0), "resistance": (0.0, 100.0), "angle": (-180.0, 180.0),
         "length": (0.0, 2.0), "noise power density": (0.0, 1e-20),
     }.get(measure.dimension, (0.0, 1.0))
-    low = low if measure.least is None else max(low, measure.least)
-    high = high if measure.most is None else min(high, measure.most)
-    found = st.floats(low, high, exclude_min=measure.above, allow_subnormal=False)
-    if measure.above:
-        found = st.floats(max(low, 1e-3), high)
-    if measure.dimension == "ratio" and measure.most is None:
-        huge = [300.0, 3000.0] if measure.least is not None else []
-        return st.one_of(found, st.sampled_from([max(low, 1e-6 if measure.above else low), *huge]))
-    return found
+    found = st.floats(max(low, measure.least), min(high, measure.most), allow_subnormal=False)
+    ends = [0.0] if measure.zero else []
+    if measure.dimension == "ratio":
+        ends = [max(low, measure.least), measure.most]
+    return st.one_of(found, st.sampled_from(ends)) if ends else found
 
 
 @st.composite

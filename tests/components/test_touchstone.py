@@ -209,27 +209,18 @@ V2 = (
 
 BAD = [
     ("part.s2p", "", "part.s2p holds no points; give a complete Touchstone file"),
-    ("part.s2p", "a letter to the editor\n", "part.s2p cannot be read as Touchstone"),
     ("part.s2p", b"\x00\xff\xfe\x01" * 40, "part.s2p is not text; name a Touchstone file"),
-    ("part.s2p", HEAD, "part.s2p holds no points; give a complete Touchstone file"),
-    ("part.s2p", HEAD + TWO[:-12], "part.s2p cannot be read as Touchstone"),
-    ("part.s2p", V2, "part.s2p says that it has 5 frequencies and holds 2; "
-     "give a complete Touchstone file"),
-    ("part.s2p", V2.replace("s] 5", "s] 2\n[Number of Noise Frequencies] 1"),
-     "part.s2p says that it has 1 noise frequencies and holds 0"),
-    ("part.s2p", HEAD + "4 0.1 0\n8 0.1 0\n", "part.s2p cannot be read as Touchstone"),
-    ("part.s3p", HEAD + TWO, "part.s3p cannot be read as Touchstone"),
-    ("part.s2p", HEAD + TWO.replace("0.4", "nan"),
-     "part.s2p holds values that are not finite numbers; measure it again"),
-    ("part.s2p", HEAD + TWO.replace("0.4", "inf"), "part.s2p holds values that are not finite"),
-    ("part.s2p", HEAD + TWO.replace("8 ", "4 "),
-     "part.s2p: its frequencies do not rise; sort them and take doubles out"),
-    ("part.s2p", HEAD + TWO + TWO.replace("8 ", "5 "), "part.s2p: its frequencies do not rise"),
-    ("part.s2p", HEAD + TWO + "4 -1 0.3 20 0.2\n", "part.s2p holds noise that no two-port has"),
-    ("part.s2p", HEAD + TWO + "4 1 1.3 20 0.2\n", "part.s2p holds noise that no two-port has"),
-    ("part.s2p", HEAD + TWO + "4 1 nan 20 0.2\n", "part.s2p holds noise that is not finite"),
-    ("part.s2p", HEAD + TWO + NOISE + "5 1 0.1 0 0.2\n",
-     "part.s2p: the frequencies of its noise do not rise"),
+    ("part.s2p", HEAD + TWO + "4 -1 0.3 20 0.2\n", "part.s2p:4: noise that no two-port has"),
+    ("part.s2p", HEAD + TWO + "4 1 1.3 20 0.2\n", "part.s2p:4: noise that no two-port has"),
+    ("part.s2p", HEAD + TWO + NOISE + "7 1e9 0.3 20 0.2\n",
+     "part.s2p:6: a noise figure above 75 dB or a noise resistance above 1000 kohm"),
+    ("part.s3p", V2.replace("s] 5", "s] 2"), "part.s3p holds 2 ports and its name says 3"),
+    ("part.s1p", HEAD + "4 0.1 0\n8 1e300 0\n",
+     "part.s1p:3: the point has an S that is not finite or above 120 dB; measure it again"),
+    ("part.s1p", HEAD.replace("MA", "DB") + "4 0.1 0\n8 1e9 0\n",
+     "part.s1p:3: the point has an S that is not finite or above 120 dB"),
+    ("part.s1p", HEAD.replace("S MA", "Z RI") + "4 0.1 0\n\n8 -1 0\n",  # -R has no S
+     "part.s1p cannot be read as Touchstone (Singular matrix)"),
 ]
 
 

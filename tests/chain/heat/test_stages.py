@@ -447,9 +447,6 @@ BAD = [
     (["stages.plate.cooling={3 K: 1 W, 5 K: 0.5 W}"], "its cooling does not rise"),
     (["stages.plate.cooling={3 K: 1}"], "has no unit"),
     (["stages.plate.other={radiation: 5 K}"], "'K' is no unit of power"),
-    (["materials.metal.conductivity={1 K: 0.5 W/(m K), 50 K: 20 W/(m K)}"],
-     "W, between room and plate: thermal conductivity of metal is known from 1 K to 50 K only, "
-     "and 300 K is asked"),
     (["W.coax=alloy"], "there is no coax 'alloy'"),
 ]
 
@@ -536,14 +533,83 @@ lines:
     assert not (tmp_path / "x.png").exists()
 
 
-def test_a_material_that_ends_too_soon_is_refused_by_name_and_range(run, tmp_path):
+def test_beyond_a_material_s_data_its_heat_is_unknown_and_the_rest_is_answered(run, tmp_path):
     """The catalogue's 6061 has no data below 1 K, where it superconducts."""
     path = tmp_path / "layout.yaml"
     path.write_text(BAND + STAGES + OWN + LINE + LOOM)
-    status, _, err = run("heat", path, "--set", "M.material=aluminium-6061")
-    assert status == 2
-    assert ("M, between plate and base: thermal conductivity of aluminium-6061 is known from 1 K "
-            "to 300 K only, and 0.02 K is asked") in err
+    words = "heat", path, "--set", "M.material=aluminium-6061"
+    status, out, err = run(*words, "--json")
+    assert (status, err) == (0, "")
+    found, whole = json.loads(out), json.loads(run("heat", path, "--json")[1])
+    for name in ("plate", "base"):
+        stage = found["stages"][name]
+        assert stage["unknown"] == ["M"]
+        for part in ("conduction_w", "conduction_in_w", "total_w", "margin_w", "settled_k"):
+            assert stage[part] is None
+    assert found["stages"]["room"] == whole["stages"]["room"]
+    assert found["elements"]["W"] == whole["elements"]["W"]
+    assert found["elements"]["L"] == whole["elements"]["L"]
+    assert found["elements"]["M"]["base"]["conduction_w"] is None
+    assert any(
+        "M, between plate and base: thermal conductivity of aluminium-6061 is known from 1 K to "
+        "300 K only, and 0.02 K is asked; nothing is extrapolated" in text
+        for text in found["warnings"]
+    )
+    said = " ".join(run(*words)[1].split())
+    assert "unknown" in said
+    assert "what base gets is unknown, so it is held at 20 mK" in said
+
+
+TONE = "\ntones: {pump: {into: S, frequency: 5 GHz, power: 1 uW}}\n"
+
+
+def test_tones_through_a_cable_beyond_its_data_are_unknown_and_the_rest_is_answered(write_layout):
+    """How a cable's loss lies along it follows from its conductivity."""
+    short = "materials.metal.conductivity={0.1 K: 0.05 W/(m K), 300 K: 150 W/(m K)}"
+    side = """
+  side:
+    - {id: P, kind: port, stage: room}
+    - {id: H, kind: amplifier, stage: plate, gain: 20 dB, noise_temperature: 2 K, bias: 9 mW}
+    - {id: Q, kind: port, stage: room}
+"""
+    text = BAND + STAGES + OWN + LINE + side
+    heat = write_layout(text + TONE, short).heat()
+    assert heat.stages["room"].conduction_w == pytest.approx(-by_hand_w(300, 4, 0.6), **CLOSE)
+    plate = heat.stages["plate"]
+    assert plate.tones_w is plate.total_w is plate.margin_w is plate.settled_k is None
+    assert (plate.bias_w, plate.other_w) == pytest.approx((0.009, 0.07))
+    assert not plate.over
+    assert heat.elements["H"]["plate"].tones_w == 0  # no tone reaches its network
+    assert heat.elements["T"]["base"].tones_w is None
+    assert any("what tones dissipate is unknown" in said for said in heat.warnings)
+    assert "unknown" in str(heat)
+    # Too much already: what tones add would not take it away again.
+    heat = write_layout(text + TONE, short, "stages.base.other={wires: 1 mW}").heat()
+    assert heat.stages["base"].over
+    assert not heat.stages["plate"].over  # from it the cable goes on, and may cool it
+
+
+def test_a_material_without_what_tones_need_is_still_refused(run, tmp_path):
+    """Nothing at all is a gap of the layout, and not a range that ends."""
+    path = tmp_path / "layout.yaml"
+    path.write_text(BAND + STAGES + OWN + LINE + TONE)
+    status, out, err = run("heat", path)
+    assert (status, out) == (2, "")
+    assert "W: metal has no resistivity; give a material that states it" in err
+
+
+def test_a_table_that_ends_at_the_stage_itself_is_known(write_layout):
+    """An own material over 0.02 K to 300 K reaches both ends; one that ends at 0.1 K does not."""
+    table = "materials.metal.conductivity={{{} K: {} W/(m K), 300 K: 150 W/(m K)}}"
+    heat = write_layout(BAND + STAGES + OWN + LINE, table.format(0.02, 0.01)).heat()
+    assert heat.stages["base"].unknown == ()
+    # k is 0.5 T between the points.
+    assert heat.stages["base"].conduction_w == pytest.approx(by_hand_w(4, 0.02, 0.5), **CLOSE)
+    short = write_layout(BAND + STAGES + OWN + LINE, table.format(0.1, 0.05)).heat()
+    assert short.stages["base"].unknown == short.stages["plate"].unknown == ("W",)
+    assert short.stages["room"].conduction_w == pytest.approx(-by_hand_w(300, 4, 0.6), **CLOSE)
+    # What is known at one end of a cable alone is not held against the law.
+    assert short.laws["conduction"] is None
 
 
 def test_arrays_are_plain_numbers(write_layout):

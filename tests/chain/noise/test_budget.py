@@ -240,3 +240,24 @@ signals: {main: {from: S, to: R}}
     for values in (budget.frequency_hz, budget.gain_db, budget.system_noise_k,
                    budget.added_quanta, *budget.shares_quanta.values()):
         assert np.shape(values) == (17,)
+
+
+def test_a_circulator_of_a_data_sheet_before_a_mirror(write_layout):
+    """Any phase of 18 dB would ask for 2.2 dB of loss; those that are passive need 0.3 dB."""
+    layout = write_layout(STAGES + ONE + """
+lines:
+  in:
+    - {id: S, kind: port, stage: plate}
+    - {id: K, kind: circulator, stage: plate, insertion_loss: 0.3 dB, isolation: 20 dB, return_loss: 18 dB}
+    - {id: D, kind: device, stage: plate, reflects: true}
+  out:
+    - {join: K.3}
+    - {id: R, kind: port, stage: plate}
+signals: {main: {from: S, to: R}}
+""")
+    budget = layout.budget("main")
+    # The whole network is passive, whatever the phase, and at one temperature.
+    low, high = budget.ripple["gain_db"]
+    assert low[0] < budget.gain_db[0] < high[0] < 0
+    assert budget.noise_at_to_quanta[0] == pytest.approx(n(F, 4), rel=1e-12)
+    assert max(v for v in budget.laws.as_dict().values() if v is not None) < 1e-12

@@ -134,8 +134,8 @@ def test_a_wrong_coax_does_not_make_its_cables_wrong(desk):
             "l.yaml:1:35: materials.braid.conductivity has 1 points; "
             "give 2 or more, like {15 mK: 0.3 W/(m K)}"),
         ("{conductivity: {1 K: 0 W/(m K), 2 K: 1 W/(m K)}}",
-            "l.yaml:1:41: materials.braid.conductivity: '0 W/(m K)' is not above 0 W/(m K); "
-            "give more than 0 W/(m K)"),
+            "l.yaml:1:41: materials.braid.conductivity: '0 W/(m K)' is below 1e-12 W/(m K); "
+            "give 1e-12 W/(m K) or more"),
         ("{conductivity: {coefficient: 1 W/(m K), exponent: 1, from: 4 K, to: 1 K}}",
             "l.yaml:1:13: a range of 4 K to 1 K is none; change the values of this row"),
         ("{conductivity: {coefficient: 1 W/(m K), from: 4 K, to: 1 K}}",

@@ -32,7 +32,7 @@ BANDS = {
     "band: {start: 8 GHz, stop: 4 GHz}":
         "l.yaml:1:28: band: it stops at 4 GHz, below its start at 8 GHz; exchange start and stop",
     "band: {start: 0 GHz, stop: 4 GHz}":
-        "l.yaml:1:15: band.start: '0 GHz' is not above 0 Hz; give more than 0 Hz",
+        "l.yaml:1:15: band.start: '0 GHz' is below 1 Hz; give 1 Hz or more",
     "band: {start: 4, stop: 8 GHz}":
         "l.yaml:1:15: band.start: '4' has no unit; write it with one of Hz, kHz, MHz, GHz",
     "band: {start: 4 GHz}":
@@ -90,12 +90,13 @@ STAGES = {
         "l.yaml:4:25: stage plate at 380 K stands below stage room at 295 K and is warmer; "
         "list stages from warm to cold: put plate before room, or correct a temperature",
     "plate:  {temperature: -3 K}":
-        "l.yaml:4:25: stages.plate.temperature: '-3 K' is below 0 K; give 0 K or more",
+        "l.yaml:4:25: stages.plate.temperature: '-3 K' is below 0 K; give 0, or 1 uK or more",
     "plate:  {temperature: 4 K, cooling: {4 K: 1 W, 3 K: 2 W}}":
         "l.yaml:4:50: stages.plate.cooling: '3 K' does not lie above the point before it; "
         "write the points rising",
     "plate:  {temperature: 4 K, cooling: {4 K: -1 W}}":
-        "l.yaml:4:45: stages.plate.cooling: '-1 W' is below 0 W; give 0 W or more",
+        "l.yaml:4:45: stages.plate.cooling: '-1 W' is below 0 W; "
+        "give 0, or 1e-30 W or more",
     "plate:  {temperature: 4 K, cooling: {}}":
         "l.yaml:4:39: stages.plate.cooling has 0 points; give 1 or more, like {15 mK: -30 dBm}",
     "plate:  {temperature: 4 K, other: {wires: 3}}":
@@ -230,7 +231,7 @@ TONES = {
         "l.yaml:17:49: tones.pump.arriving names 2 ports; "
         "write one port and its power, like {X1.in: -30 dBm}",
     "{into: S1, frequency: 12 GHz, arriving: {D1.in: 0 W}}":
-        "l.yaml:17:57: tones.pump.arriving: '0 W' is not above 0 W; give more than 0 W",
+        "l.yaml:17:57: tones.pump.arriving: '0 W' is below 1e-30 W; give 1e-30 W or more",
     "{into: S2, frequency: 12 GHz, arriving: {D1.in: 1 W}}":
         "l.yaml:17:50: tone pump: S2 and D1.in are not connected; "
         "name two ports that joints connect, or join their lines",

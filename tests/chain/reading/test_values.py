@@ -69,7 +69,7 @@ def refusal(text, reads, **names):
         ("-30 dBm", "power", 1e-6),
         ("-150 dBm/Hz", "noise power density", 1e-18),
         ("3 1/s", "rate", 3.0),
-        ("0.5", "number", 0.5),
+        ("5 %", "fraction", 0.05),
     ],
 )
 def test_quantities_with_units(text, dimension, expected):
@@ -130,14 +130,34 @@ def test_a_level_beyond_floats():
     ]
 
 
-def test_a_value_that_has_to_lie_above_its_bound():
-    assert refusal("0 GHz", Measure("frequency", least=0.0, above=True)) == [
-        "1: A1.key: '0 GHz' is not above 0 Hz; give more than 0 Hz"
+def test_a_value_below_the_bound_of_its_dimension():
+    assert refusal("0 GHz", Measure("frequency")) == [
+        "1: A1.key: '0 GHz' is below 1 Hz; give 1 Hz or more"
     ]
 
 
+def test_zero_stands_where_the_declaration_lets_it_and_nothing_between():
+    power = Measure("power", zero=True)
+    assert value("0 W", power).value == 0.0
+    assert refusal("1e-300 W", power) == [
+        "1: A1.key: '1e-300 W' is below 1e-30 W; give 0, or 1e-30 W or more"
+    ]
+    assert refusal("-1 W", power) == [
+        "1: A1.key: '-1 W' is below 0 W; give 0, or 1e-30 W or more"
+    ]
+
+
+@pytest.mark.parametrize(("text", "measure", "said"), [
+    ("20 dB +/- 1e300 dB", LOSS, "'20 dB +/- 1e300 dB' has a tolerance above 300 dB"),
+    ("0 dBm +/- 101 dB", Measure("power"), "'0 dBm +/- 101 dB' has a tolerance above 100 dB"),
+    ("1 W +/- 2 kW", Measure("power", most=1e3), "'1 W +/- 2 kW' has a tolerance above 1 kW"),
+])
+def test_a_tolerance_wider_than_what_the_value_can_be(text, measure, said):
+    assert refusal(text, measure) == [f"1: A1.key: {said}; give a narrower one"]
+
+
 def test_a_value_above_its_upper_bound():
-    assert refusal("2", Measure("number", most=1.0)) == [
+    assert refusal("2", Measure("number", least=0.0, most=1.0)) == [
         "1: A1.key: '2' is above 1; give 1 or less"
     ]
 
@@ -177,8 +197,8 @@ def test_tolerance_of_a_table_may_have_its_sign(sign):
         ("{4 GHz: 1 dB, 4000 MHz: 2 dB}", "15: A1.key: '4000 MHz' does not lie above the point "
             "before it; write the points rising"),
         ("{4 GHz: 1 dB, 8 GHz: -2 dB}", "22: A1.key: '-2 dB' is below 0 dB; give 0 dB or more"),
-        ("{0 GHz: 1 dB, 8 GHz: 2 dB}", "2: A1.key: '0 GHz' is not above 0 Hz; "
-            "give more than 0 Hz"),
+        ("{0 GHz: 1 dB, 8 GHz: 2 dB}", "2: A1.key: '0 GHz' is below 1 Hz; "
+            "give 1 Hz or more"),
         ("{4 GHz: 1 dB +/- 1 dB, 8 GHz: 2 dB}", "9: A1.key: a point of a table has no tolerance "
             "of its own; give the table one: `tolerance:` beside its points"),
         ("{4 GHz: 1 dB, 8 GHz: 2 dB, outside: extrapolate}", "37: A1.key: outside takes the word "

@@ -70,7 +70,9 @@ def test_a_folder_that_is_not_there_is_status_three_and_leaves_nothing(run, layo
     [
         (["budget", "LAYOUT", "--signal", "mian"], "there is no signal 'mian'; the layout has: main"),
         (["budget", "LAYOUT", "--at", "5"], "'5' has no unit"),
-        (["budget", "LAYOUT", "--at", "-5 GHz"], "no frequency"),
+        (["budget", "LAYOUT", "--at", "-5 GHz"], "'-5 GHz' is below 1 Hz; give 1 Hz"),
+        (["budget", "LAYOUT", "--at", "1e-300 Hz"], "'1e-300 Hz' is below 1 Hz; give 1 Hz or"),
+        (["warm", "LAYOUT", "--within", "-1 dB"], "'-1 dB' is below 0 dB; give 0 dB or more"),
         (["budget", "LAYOUT", "--set", "A.los=3 dB"], "los"),
         (["budget", "LAYOUT", "--set", "A.loss=-3 dB"], "loss"),
         (["budget", "nothing.yaml"], "nothing.yaml"),
