@@ -18,7 +18,7 @@ RESIDUAL = 1e-10
 NEW_ENTRY = 2
 """Products that an entry made by an elimination is taken to cost later on."""
 
-_QUIET = np.errstate(divide="ignore", invalid="ignore", over="ignore")
+QUIET = np.errstate(divide="ignore", invalid="ignore", over="ignore")
 """A pivot that vanishes gives infinities, which the check finds and the dense solve repairs."""
 
 
@@ -123,7 +123,7 @@ def _add(found, key, term):
 class Beginning:
     """The early steps of a Plan, taken once for entries of which only the late ones change."""
 
-    @_QUIET
+    @QUIET
     def __init__(self, plan, entries):
         self.plan = plan
         self.entries = entries
@@ -134,6 +134,7 @@ class Beginning:
             self.work[slot] = entries[key]
         _take_out(self.work, plan.steps[: plan.early], self.lower, self.inverse)
 
+    @QUIET
     def misfit(self, seed=0):
         """Return the worst relative residual of the early unknowns for random late ones.
 
@@ -143,8 +144,7 @@ class Beginning:
         rng = np.random.default_rng(seed)
         late = [step[0] for step in self.plan.steps[self.plan.early :]]
         found = dict(zip(late, np.exp(2j * np.pi * rng.random(len(late))), strict=True))
-        with _QUIET:
-            _back(found, self.plan.steps[: self.plan.early], self.lower)
+        _back(found, self.plan.steps[: self.plan.early], self.lower)
         columns = {step[0] for step in self.plan.steps[: self.plan.early]}
         left = {k: -found[k] for k in columns if k in found}
         for (row, column), entry in self.entries.items():
@@ -158,7 +158,7 @@ class Beginning:
 def _take_out(work, steps, all_lower, all_inverse):
     """Take unknowns out of `work`; what each step multiplies with is added to the two lists."""
     for _, diagonal, lower, _, updates in steps:
-        inverse = None if diagonal is None else 1.0 / (1.0 - work[diagonal])
+        inverse = None if diagonal is None else np.divide(1.0, 1.0 - work[diagonal])
         scaled = [work[slot] if inverse is None else work[slot] * inverse for _, slot in lower]
         for target, place, slot in updates:
             term = scaled[place] * work[slot]
@@ -175,6 +175,26 @@ def _back(y, steps, lower):
                 _add(y, pivot, factor * y[row])
 
 
+def _solved(matrix, right):
+    """Return x with A x = b for stacks; NaN where there is none.
+
+    A wave shut in between two ends that send all of it back makes A singular, and yet says nothing
+    about the others: there the shortest of the solutions is taken.
+    """
+    try:
+        return np.linalg.solve(matrix, right)
+    except np.linalg.LinAlgError:
+        found = np.empty_like(right)
+    for place, (one, its) in enumerate(zip(matrix, right, strict=True)):
+        x = np.full_like(its, np.nan)
+        if np.isfinite(one).all():
+            x = np.linalg.lstsq(one, its, rcond=None)[0]
+            if np.abs(one @ x - its).max() > RESIDUAL * np.abs(x).max():
+                x = np.full_like(its, np.nan)
+        found[place] = x
+    return found
+
+
 class Factors:
     """I - A factored along a Plan, A = S P given by its `entries` {(row, column): array}.
 
@@ -183,7 +203,7 @@ class Factors:
     again: `entries` differ from its own only in rows whose columns are all late.
     """
 
-    @_QUIET
+    @QUIET
     def __init__(self, plan, entries, beginning=None):
         begun = beginning or Beginning(plan, entries)
         self.plan = plan
@@ -227,7 +247,7 @@ class Factors:
                 y[pivot] = y[pivot] * inverse
         return y
 
-    @_QUIET
+    @QUIET
     def seen(self, unknown):
         """Return what a unit added to a late unknown makes of it, all bounces counted."""
         y = {unknown: 1.0}
@@ -248,7 +268,7 @@ class Factors:
                 return y[pivot]
         raise KeyError(unknown)
 
-    @_QUIET
+    @QUIET
     def late_misfit(self, found, sources):
         """Return how far an adjoint solution misses the equations of the late unknowns.
 
@@ -269,7 +289,7 @@ class Factors:
         misfit = np.sqrt(missed / np.where(largest > 0, largest, 1.0))
         return np.where(np.isfinite(misfit), misfit, np.inf)
 
-    @_QUIET
+    @QUIET
     def solve(self, sources, *, transposed):
         """Return the solution and its worst relative residual, refined and checked.
 
@@ -320,7 +340,7 @@ class Factors:
         right = np.zeros((len(matrix), size, 1), complex)
         for key, value in sources.items():
             right[:, key, 0] = np.broadcast_to(value, shape)[where]
-        solution = np.linalg.solve(matrix, right)[..., 0]
+        solution = _solved(matrix, right)[..., 0]
         repaired = {}
         for key in range(size):
             full = np.array(np.broadcast_to(found.get(key, 0.0), shape), complex)
