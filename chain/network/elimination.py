@@ -10,10 +10,8 @@ import heapq
 
 import numpy as np
 
+from chain.network.dense import RESIDUAL, dense_where
 from components.nport import magnitude2
-
-RESIDUAL = 1e-10
-"""Relative residual above which a solve is refined, and solved densely where that fails."""
 
 NEW_ENTRY = 2
 """Products that an entry made by an elimination is taken to cost later on."""
@@ -175,26 +173,6 @@ def _back(y, steps, lower):
                 _add(y, pivot, factor * y[row])
 
 
-def _solved(matrix, right):
-    """Return x with A x = b for stacks; NaN where there is none.
-
-    A wave shut in between two ends that send all of it back makes A singular, and yet says nothing
-    about the others: there the shortest of the solutions is taken.
-    """
-    try:
-        return np.linalg.solve(matrix, right)
-    except np.linalg.LinAlgError:
-        found = np.empty_like(right)
-    for place, (one, its) in enumerate(zip(matrix, right, strict=True)):
-        x = np.full_like(its, np.nan)
-        if np.isfinite(one).all():
-            x = np.linalg.lstsq(one, its, rcond=None)[0]
-            if np.abs(one @ x - its).max() > RESIDUAL * np.abs(x).max():
-                x = np.full_like(its, np.nan)
-        found[place] = x
-    return found
-
-
 class Factors:
     """I - A factored along a Plan, A = S P given by its `entries` {(row, column): array}.
 
@@ -304,7 +282,9 @@ class Factors:
                 found[key] = found[key] + change if key in found else change
             left, misfit = self._residual(found, sources, transposed)
         if misfit.max() > RESIDUAL:
-            found = self._dense(found, sources, transposed, misfit > RESIDUAL)
+            found = dense_where(
+                misfit > RESIDUAL, found, self._entries, sources, transposed=transposed
+            )
             _, misfit = self._residual(found, sources, transposed)
         return found, float(misfit.max())
 
@@ -323,27 +303,3 @@ class Factors:
             missed = np.maximum(missed, np.abs(value))
         misfit = np.atleast_2d(missed / np.where(largest > 0, largest, 1.0))
         return left, np.where(np.isfinite(misfit), misfit, np.inf)
-
-    def _dense(self, found, sources, transposed, failing):
-        """Return the solution with a pivoted dense solve at the failing (draw, point)s."""
-        size = len(self.plan.steps)
-        shape = np.broadcast_shapes(
-            failing.shape, *(np.shape(value) for value in found.values()),
-            *(np.shape(value) for value in self._entries.values()),
-        )
-        where = np.broadcast_to(failing, shape)
-        matrix = np.zeros((np.count_nonzero(where), size, size), complex)
-        matrix[:] = np.eye(size)
-        for (row, column), value in self._entries.items():
-            place = (column, row) if transposed else (row, column)
-            matrix[:, place[0], place[1]] -= np.broadcast_to(value, shape)[where]
-        right = np.zeros((len(matrix), size, 1), complex)
-        for key, value in sources.items():
-            right[:, key, 0] = np.broadcast_to(value, shape)[where]
-        solution = _solved(matrix, right)[..., 0]
-        repaired = {}
-        for key in range(size):
-            full = np.array(np.broadcast_to(found.get(key, 0.0), shape), complex)
-            full[where] = solution[:, key]
-            repaired[key] = full
-        return repaired

@@ -15,7 +15,8 @@ import numpy as np
 
 from chain.errors import LayoutError
 from chain.network.assembly import phase_draws
-from chain.network.elimination import QUIET, RESIDUAL, Beginning, Factors
+from chain.network.dense import RESIDUAL
+from chain.network.elimination import QUIET, Beginning, Factors
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
 from chain.network.varied import VariedNetwork

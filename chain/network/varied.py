@@ -7,7 +7,7 @@ import numpy as np
 from chain.errors import reported
 from chain.network.assembly import Block, Network
 from chain.network.elimination import plan_for
-from chain.network.situations import responses
+from chain.network.responses import responses
 from components import response
 from components.nport import NPort
 

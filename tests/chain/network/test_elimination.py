@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chain.network.elimination import RESIDUAL, Beginning, Factors, Plan, plan_for
+from chain.network.dense import RESIDUAL
+from chain.network.elimination import Beginning, Factors, Plan, plan_for
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
 
