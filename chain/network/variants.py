@@ -48,10 +48,13 @@ class VariantSolutions:
     """By the variant's number: amplifiers that may oscillate."""
 
 
-def solve_variants(layout, signal, frequency_hz, variants, *, heated_k, shares=True):
+def solve_variants(
+    layout, signal, frequency_hz, variants, choices=None, *, heated_k, shares=True
+):
     """Return the VariantSolutions of a signal for `variants` (chain.layout.variants) of a layout.
 
-    `heated_k` is what tones warm, {id: K} for every variant.  A variant that cannot be has an
+    `heated_k` is what tones warm, {id: K} for every variant.  `choices` are the network's, without
+    draws of its own.  A variant that cannot be has an
     error of its own; LayoutError is raised for what is wrong with the layout alone.
     """
     f = np.asarray(frequency_hz, float)
@@ -68,7 +71,8 @@ def solve_variants(layout, signal, frequency_hz, variants, *, heated_k, shares=T
             own = {key: situations.some(some) for key, situations in changed.items()}
             try:
                 network = VariedNetwork(
-                    base, signal.to_port[0], f, own, numbers=some, heated_k=heated_k[some[0]]
+                    base, signal.to_port[0], f, own, choices, numbers=some,
+                    heated_k=heated_k[some[0]],
                 )
             except LayoutError as error:
                 result.errors |= {int(number): error for number in some}

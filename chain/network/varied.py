@@ -19,13 +19,13 @@ class VariedNetwork(Network):
     everything else is as in the layout.
     """
 
-    def __init__(self, layout, start, frequency_hz, changed, *, numbers, heated_k):
+    def __init__(self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated_k):
         self.changed = changed
         self.numbers = numbers
         """Numbers of its variants among all of them."""
         self.failed = {}
         """{id: {number of a situation: LayoutError}}"""
-        super().__init__(layout, start, frequency_hz, heated_k=heated_k)
+        super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
         self.active = any(self.may_amplify(key).any() for key in self.ids)
 
     def may_amplify(self, key):
@@ -42,11 +42,12 @@ class VariedNetwork(Network):
         f = self.idler_hz if idler else self.frequency_hz
 
         def ask(situation, vary):
+            kind, settings = situation.element.kind, self.settings(situation.element)
             at = self._conditions_of(situation, f, vary)
             with reported(situation.element):
-                return response.respond(
-                    situation.element.kind, self.settings(situation.element), at
-                )
+                if self.choices.at_pump and kind.pumps(settings):
+                    return response.respond_to_pump(kind, settings, at)
+                return response.respond(kind, settings, at)
 
         nport = self._all(element.id, ask)
         return nport.conjugate() if idler else nport

@@ -9,7 +9,9 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.copies import likeness
+from chain.layout.layout import Signal
 from chain.network.assembly import Choices, scattering_network
+from chain.network.variants import solve_variants
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
@@ -211,11 +213,21 @@ def _part_arriving(network, waves, port):
     return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
 
 
-def pump_transfer(layout, tone, port):
-    """Return the part of a tone's power that arrives at a port of its network."""
-    network = tone_network(layout, tone)
-    source = (tone.into, layout.elements[tone.into].ports[0], 1)
-    return _part_arriving(network, network.forward({source: 1.0}), port)
+def pump_transfers(layout, tone, port, variants):
+    """Return the part of a tone's power that arrives at a port in every variant of a layout.
+
+    `variants` as chain.layout.variants has them; shape (variants,), averaged over phases and comb.
+    Raises LayoutError, also where one of the variants cannot be.
+    """
+    source = Signal(tone.name, (tone.into, layout.elements[tone.into].ports[0]), port, tone.place)
+    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
+    found = solve_variants(
+        layout, source, frequencies(tone), variants, choices,
+        heated_k=({},) * len(variants), shares=False,
+    )
+    for error in found.errors.values():
+        raise error
+    return found.gain.mean(axis=1)
 
 
 class _Scaled:
