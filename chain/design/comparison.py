@@ -9,7 +9,7 @@ from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
 from chain.noise.budget import Budget, NothingArrives, budget
 from chain.noise.variants import variant_budgets
-from chain.power.tones import pump_transfers
+from chain.power.pumps import pump_transfers
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,7 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.copies import likeness
-from chain.layout.layout import Signal
 from chain.network.assembly import Choices, scattering_network
-from chain.network.variants import solve_variants
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
@@ -139,7 +137,7 @@ def frequencies(tone):
     return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
 
 
-def _pumps_with(layout, tone):
+def pumps_with(layout, tone):
     """Tell whether the tone is at the pump frequency of paramps that it may reach."""
     for key in layout.connected(tone.into):
         element = layout.elements[key]
@@ -150,7 +148,7 @@ def _pumps_with(layout, tone):
 
 def tone_network(layout, tone):
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
-    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
+    choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
     return scattering_network(layout, tone.into, frequencies(tone), choices)
 
 
@@ -211,23 +209,6 @@ def source_power(layout, tone, network, waves):
 def _part_arriving(network, waves, port):
     reached = waves.get(network.arriving(port))
     return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
-
-
-def pump_transfers(layout, tone, port, variants):
-    """Return the part of a tone's power that arrives at a port in every variant of a layout.
-
-    `variants` as chain.layout.variants has them; shape (variants,), averaged over phases and comb.
-    Raises LayoutError, also where one of the variants cannot be.
-    """
-    source = Signal(tone.name, (tone.into, layout.elements[tone.into].ports[0]), port, tone.place)
-    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
-    found = solve_variants(
-        layout, source, frequencies(tone), variants, choices,
-        heated_k=({},) * len(variants), shares=False,
-    )
-    for error in found.errors.values():
-        raise error
-    return found.gain.mean(axis=1)
 
 
 class _Scaled:

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 import chain
 from chain.layout.variants import Variant
-from chain.power.tones import power, pump_transfers
+from chain.power.pumps import pump_transfers
+from chain.power.tones import power
 
 STAGES = """
 stages:
