@@ -90,19 +90,8 @@ class Situations:
         def one(number):
             return Situation.of(layout, key, variants[number], heated_k[number])
 
-        groups = {}
-        for number, variant in enumerate(variants):
-            values, mark = variant.settings.get(key), ()
-            if values:
-                mark = tuple([
-                    (name, value.dimension if type(value) is Quantity else _word(value))
-                    for name, value in values.items()
-                ])
-            if variant.temperature_k or heated_k[number]:
-                mark += _of_place(variant, heated_k[number], stages, key)
-            groups.setdefault(mark, []).append(number)
         alike, of, count = [], np.empty(len(variants), int), 0
-        for members in groups.values():
+        for members in _groups(key, variants, heated_k, stages).values():
             found, numbers = _alike(key, variants, np.array(members), one)
             of[members] = count + numbers
             count += len(found.variants)
@@ -132,6 +121,30 @@ class Situations:
             if len(own):
                 alike.append(one.some(own))
         return Situations(tuple(alike), of, self.one)
+
+
+def _groups(key, variants, heated_k, stages):
+    """Return {what situations have in common but for numbers: [numbers of the variants]}."""
+    groups, placed = {}, any(heated_k) or any(variant.temperature_k for variant in variants)
+    for number, variant in enumerate(variants):
+        values = variant.settings.get(key)
+        if not values:
+            mark = ()
+        elif len(values) == 1:  # by far the most: a tuple less to make
+            ((name, value),) = values.items()
+            mark = (name, value.dimension if type(value) is Quantity else _word(value))
+        else:
+            mark = tuple([
+                (name, value.dimension if type(value) is Quantity else _word(value))
+                for name, value in values.items()
+            ])
+        if placed:
+            mark = (mark, *_of_place(variant, heated_k[number], stages, key))
+        members = groups.get(mark)
+        if members is None:
+            members = groups[mark] = []
+        members.append(number)
+    return groups
 
 
 def _word(value):

@@ -106,14 +106,14 @@ def _heated(layout, variants):
     def heats(elements):
         return any(e.kind.has_hot_resistor(e.settings) for e in elements)
 
-    kinds_of_change = {
-        (key, tuple(values)): variant
-        for variant in variants for key, values in variant.settings.items()
-    }
-    if not layout.tones or not (heats(layout.elements.values()) or any(
-        heats([variant.apply(layout).elements[key]])
-        for (key, _), variant in kinds_of_change.items()
-    )):
+    def changed():
+        named = {}
+        for variant in variants:
+            for key, values in variant.settings.items():
+                named.setdefault((key, *values), variant)
+        return [variant.apply(layout).elements[key] for (key, *_), variant in named.items()]
+
+    if not layout.tones or not (heats(layout.elements.values()) or heats(changed())):
         return ({},) * len(variants), {}
     found, errors = [], {}
     for number, variant in enumerate(variants):
