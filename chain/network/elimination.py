@@ -25,11 +25,10 @@ class Plan:
 
     `pattern[row]` is the set of columns with an entry off the diagonal; `loops` the rows whose
     diagonal is not one.  The unknown `last`, where given, is eliminated last, which makes the
-    adjoint solve that starts from it shortest.  The unknowns of `late` come just before it: the
-    `early` steps before them touch no row that has entries in late columns alone.
+    adjoint solve that starts from it shortest.  The unknowns of `kept` are not eliminated at all.
     """
 
-    def __init__(self, pattern, loops, last, late=frozenset()):
+    def __init__(self, pattern, loops, last, kept=frozenset()):
         size = len(pattern)
         self.slots = {}
         for row, columns in enumerate(pattern):
@@ -44,10 +43,8 @@ class Plan:
         for row, entries in enumerate(rows):
             for column in entries:
                 columns[column].add(row)
-        late = late - {last}
         final = set() if last is None else {last}
-        self.early = size - len(late | final)
-        for some in (set(range(size)) - late - final, late, final):
+        for some in (set(range(size)) - kept - final, final):
             for pivot in self._order(rows, columns, some):
                 self.steps.append(self._step(pivot, rows, columns))
 
@@ -109,53 +106,25 @@ def _cost(right, below, rows):
 
 
 @functools.lru_cache(maxsize=512)
-def plan_for(pattern, loops, last, late=frozenset()):
-    """Return the cached Plan of a pattern (tuple of frozensets), its loops, its last unknowns."""
-    return Plan(pattern, loops, last, late)
+def plan_for(pattern, loops, last, kept=frozenset()):
+    """Return the cached Plan of a pattern (tuple of frozensets) and its loops; see Plan."""
+    return Plan(pattern, loops, last, kept)
 
 
 def _add(found, key, term):
     found[key] = found[key] + term if key in found else term
 
 
-class Beginning:
-    """The early steps of a Plan, taken once for entries of which only the late ones change."""
+def eliminated(plan, entries):
+    """Return (slots, lower, inverse) once the steps of a Plan are taken.
 
-    @QUIET
-    def __init__(self, plan, entries):
-        self.plan = plan
-        self.entries = entries
-        self.lower = []
-        self.inverse = []
-        self.work = [None] * len(plan.slots)
-        for key, slot in plan.given.items():
-            self.work[slot] = entries[key]
-        _take_out(self.work, plan.steps[: plan.early], self.lower, self.inverse)
-
-    @QUIET
-    def misfit(self, seed=0):
-        """Return the worst relative residual of the early unknowns for random late ones.
-
-        A pivot near zero among the early ones shows here, whatever the late ones are: a random
-        late solution hides it with probability zero.
-        """
-        rng = np.random.default_rng(seed)
-        late = [step[0] for step in self.plan.steps[self.plan.early :]]
-        found = dict(zip(late, np.exp(2j * np.pi * rng.random(len(late))), strict=True))
-        _back(found, self.plan.steps[: self.plan.early], self.lower)
-        columns = {step[0] for step in self.plan.steps[: self.plan.early]}
-        left = {k: -found[k] for k in columns if k in found}
-        for (row, column), entry in self.entries.items():
-            if column in columns and row in found:
-                _add(left, column, entry * found[row])
-        largest = np.max([np.max(np.abs(value)) for value in found.values()])
-        worst = max((float(np.max(np.abs(value))) for value in left.values()), default=0.0)
-        return worst / largest if np.isfinite(worst) and np.isfinite(largest) else np.inf
-
-
-def _take_out(work, steps, all_lower, all_inverse):
-    """Take unknowns out of `work`; what each step multiplies with is added to the two lists."""
-    for _, diagonal, lower, _, updates in steps:
+    Slots are the entries that a step multiplied with, or that are left of unknowns kept; `lower`
+    what each step passes down to its rows, `inverse` the sum over all bounces at its pivot.
+    """
+    work, all_lower, all_inverse = [None] * len(plan.slots), [], []
+    for key, slot in plan.given.items():
+        work[slot] = entries[key]
+    for _, diagonal, lower, _, updates in plan.steps:
         inverse = None if diagonal is None else np.divide(1.0, 1.0 - work[diagonal])
         scaled = [work[slot] if inverse is None else work[slot] * inverse for _, slot in lower]
         for target, place, slot in updates:
@@ -163,11 +132,12 @@ def _take_out(work, steps, all_lower, all_inverse):
             work[target] = term if work[target] is None else work[target] + term
         all_lower.append(scaled)
         all_inverse.append(inverse)
+    return work, all_lower, all_inverse
 
 
-def _back(y, steps, lower):
-    """Add to y what later unknowns give those taken out before them, last step first."""
-    for (pivot, _, rows, _, _), scaled in zip(reversed(steps), reversed(lower), strict=True):
+def add_earlier(y, plan, lower):
+    """Add to an adjoint solution y of later unknowns that of those taken out before them."""
+    for (pivot, _, rows, _, _), scaled in zip(reversed(plan.steps), reversed(lower), strict=True):
         for (row, _), factor in zip(rows, scaled, strict=True):
             if row in y:
                 _add(y, pivot, factor * y[row])
@@ -177,23 +147,16 @@ class Factors:
     """I - A factored along a Plan, A = S P given by its `entries` {(row, column): array}.
 
     Taking an unknown k out adds to every pair left what goes through k: A_ij + A_ik A_kj /
-    (1 - A_kk), the sum over all bounces there.  With a `beginning` the early steps are not taken
-    again: `entries` differ from its own only in rows whose columns are all late.
+    (1 - A_kk), the sum over all bounces there.
     """
 
     @QUIET
-    def __init__(self, plan, entries, beginning=None):
-        begun = beginning or Beginning(plan, entries)
+    def __init__(self, plan, entries):
         self.plan = plan
         self._entries = entries
-        self._lower, self._inverse = list(begun.lower), list(begun.inverse)
-        work = list(begun.work)
-        for key, slot in plan.given.items():
-            if entries[key] is not begun.entries[key]:
-                work[slot] = entries[key]
-        _take_out(work, plan.steps[plan.early :], self._lower, self._inverse)
-        self._work = work
+        self._work, self._lower, self._inverse = eliminated(plan, entries)
 
+    @QUIET
     def adjoint(self, sources):
         """Return x with (I - A)^T x = e as {unknown: array}; `sources` are the non-zero e."""
         y = dict(sources)
@@ -204,9 +167,10 @@ class Factors:
                 y[pivot] = y[pivot] * inverse
             for column, slot in upper:
                 _add(y, column, self._work[slot] * y[pivot])
-        _back(y, self.plan.steps, self._lower)
+        add_earlier(y, self.plan, self._lower)
         return y
 
+    @QUIET
     def forward(self, sources):
         """Return b with (I - A) b = c as {unknown: array}; `sources` are the non-zero c."""
         y = dict(sources)
@@ -224,48 +188,6 @@ class Factors:
             if inverse is not None and pivot in y:
                 y[pivot] = y[pivot] * inverse
         return y
-
-    @QUIET
-    def seen(self, unknown):
-        """Return what a unit added to a late unknown makes of it, all bounces counted."""
-        y = {unknown: 1.0}
-        late = slice(self.plan.early, None)
-        steps = list(zip(self.plan.steps[late], self._lower[late], self._inverse[late],
-                         strict=True))
-        for (pivot, _, lower, _, _), scaled, _ in steps:
-            if pivot in y:
-                for (row, _), factor in zip(lower, scaled, strict=True):
-                    _add(y, row, factor * y[pivot])
-        for (pivot, _, _, upper, _), _, inverse in reversed(steps):
-            for column, slot in upper:
-                if column in y:
-                    _add(y, pivot, self._work[slot] * y[column])
-            if inverse is not None and pivot in y:
-                y[pivot] = y[pivot] * inverse
-            if pivot == unknown:
-                return y[pivot]
-        raise KeyError(unknown)
-
-    @QUIET
-    def late_misfit(self, found, sources):
-        """Return how far an adjoint solution misses the equations of the late unknowns.
-
-        The worst over them at each point, over the largest of them; the early ones are
-        `Beginning.misfit`'s.
-        """
-        late = {step[0] for step in self.plan.steps[self.plan.early :]}
-        left = {key: value for key, value in sources.items() if key in late}
-        for (row, column), entry in self._entries.items():
-            if column in late and row in found:
-                _add(left, column, entry * found[row])
-        largest, missed = 0.0, 0.0
-        for key in late & found.keys():
-            left[key] = left.get(key, 0.0) - found[key]
-            largest = np.maximum(largest, magnitude2(found[key]))
-        for value in left.values():
-            missed = np.maximum(missed, magnitude2(value))
-        misfit = np.sqrt(missed / np.where(largest > 0, largest, 1.0))
-        return np.where(np.isfinite(misfit), misfit, np.inf)
 
     @QUIET
     def solve(self, sources, *, transposed):
@@ -298,8 +220,8 @@ class Factors:
         largest, missed = 0.0, 0.0
         for key, value in found.items():
             left[key] = left.get(key, 0.0) - value
-            largest = np.maximum(largest, np.abs(value))
+            largest = np.maximum(largest, magnitude2(value))
         for value in left.values():
-            missed = np.maximum(missed, np.abs(value))
-        misfit = np.atleast_2d(missed / np.where(largest > 0, largest, 1.0))
+            missed = np.maximum(missed, magnitude2(value))
+        misfit = np.atleast_2d(np.sqrt(missed / np.where(largest > 0, largest, 1.0)))
         return left, np.where(np.isfinite(misfit), misfit, np.inf)

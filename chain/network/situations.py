@@ -114,7 +114,9 @@ class Situations:
 
     def some(self, members):
         """Return those of some of the variants (numbers), situations that none has left out."""
-        kept, of = np.unique(self.of[members], return_inverse=True)
+        wanted = np.zeros(self.count, bool)
+        wanted[self.of[members]] = True
+        kept, of = np.flatnonzero(wanted), (np.cumsum(wanted) - 1)[self.of[members]]
         alike = []
         for start, one in zip(self._starts(), self.alike, strict=True):
             own = kept[(kept >= start) & (kept < start + len(one.variants))] - start

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.errors import LayoutError
-from chain.network.assembly import phase_draws
+from chain.network.assembly import Block, phase_draws
 from chain.network.dense import RESIDUAL
-from chain.network.elimination import QUIET, Beginning, Factors
+from chain.network.elimination import QUIET
+from chain.network.reduced import together
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
-from chain.network.varied import VariedNetwork
+from chain.network.varied import VariedNetwork, differs
 from components.nport import magnitude2
 
 BLOCK = 8192
@@ -149,19 +150,30 @@ class _Results:
 
 
 class _Solver:
-    """The adjoint solution at one wave for some of the variants at a time."""
+    """The adjoint solution at the signal's end for some of the variants at a time."""
 
-    def __init__(self, network, end, looped):
-        self._network, self._looped = network, looped
-        self._target = network.index[end]
-        self._plan, self._beginning = self._begun(network.late_waves(looped))
-        if network.active and self._beginning.misfit() > RESIDUAL:
+    def __init__(self, network, signal, looped, shares):
+        end = network.arriving(signal.to_port)
+        self._network, self._looped, self._target = network, looped, network.index[end]
+        self._reduced = network.reduced([*looped, end])
+        if network.active and self._reduced.misfit() > RESIDUAL:
             # The unchanged part alone cannot be solved in this order: all of it each time.
-            self._plan, self._beginning = self._begun(frozenset(network.index.values()))
+            self._reduced = network.reduced([end], whole=True)
+        self._rest = None if shares else self._of_rest(signal)
 
-    def _begun(self, late):
-        plan = self._network.plan(self._target, late)
-        return plan, Beginning(plan, self._network.entries)
+    def _of_rest(self, signal):
+        """Return (what blocks that are all alike emit as one, {wave: its form in kept ones})."""
+        network, forms = self._network, self._reduced.forms()
+        names = tuple(network.index)
+        alike = [block for block in network.blocks if not _varies(block)]
+        nport, waves = together(alike, forms, names)
+        wanted = {wave for block in network.blocks if _varies(block) for wave in block.waves}
+        if signal.from_port is not None:
+            wanted.add((*signal.from_port, 1))
+        wanted = {network.index[wave] for wave in wanted}
+        return Block("", nport, waves), {
+            wave: form for wave, form in forms.items() if wave in wanted
+        }
 
     @QUIET
     def solve(self, some, *, thoroughly=False):
@@ -170,16 +182,33 @@ class _Solver:
         `thoroughly` solves anew, densely, where the solution misses the equations; so does a
         network that amplifies.  NaN where there is none.
         """
-        network, source = self._network, {self._target: 1.0}
+        network, reduced = self._network, self._reduced
         blocks, entries = network.of_some(some)
-        factors = Factors(self._plan, entries, self._beginning)
-        found = factors.adjoint(source)
-        if thoroughly or (
-            network.active and np.any(factors.late_misfit(found, source) > RESIDUAL)
-        ):
+        factors = reduced.factors(entries, self._target)
+        source = {reduced.number(self._target): 1.0}
+        if thoroughly or network.active:
             found, _ = factors.solve(source, transposed=True)
-        seen = {wave: factors.seen(network.index[wave]) for wave in self._looped}
+        else:
+            found = factors.adjoint(source)
+        found = reduced.by_wave(found)
+        if self._rest is None:
+            reduced.add_eliminated(found)
+        else:
+            rest, forms = self._rest
+            blocks = [rest, *(block for block in blocks if _varies(block))]
+            for wave, form in forms.items():
+                found[wave] = sum(
+                    part * found[kept] for kept, part in form.items() if kept in found
+                )
+        seen = {}
+        for wave in self._looped:
+            number = reduced.number(network.index[wave])
+            seen[wave] = factors.forward({number: 1.0})[number]
         return blocks, network.by_wave(found), seen
+
+
+def _varies(block):
+    return any(differs(entry) for entry in block.nport.emission.values())
 
 
 def _solve(network, signal, numbers, result, shares):
@@ -191,7 +220,7 @@ def _solve(network, signal, numbers, result, shares):
         wave for key in network.ids if network.may_amplify(key).any()
         and network.returns(wave := amplified_wave(network, key))
     ]
-    solver = _Solver(network, network.arriving(signal.to_port), looped)
+    solver = _Solver(network, signal, looped, shares)
     size = max(1, BLOCK // (network.draws * len(network.frequency_hz)))
     for some in np.array_split(good, -(-len(good) // size)) if len(good) else ():
         left = _fill(network, signal, some, numbers[some], solver.solve(some), result, shares)

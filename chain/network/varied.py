@@ -6,7 +6,7 @@ import numpy as np
 
 from chain.errors import reported
 from chain.network.assembly import Block, Network
-from chain.network.elimination import plan_for
+from chain.network.reduced import Reduced
 from chain.network.responses import responses
 from components import response
 from components.nport import NPort
@@ -85,17 +85,17 @@ class VariedNetwork(Network):
                     found.setdefault(int(number), error)
         return found
 
-    def late_waves(self, others=()):
-        """Return the numbers of waves that leave or arrive at what differs, and of `others`."""
-        rows = {row for (row, _), entry in self.entries.items() if _differs(entry)}
-        columns = {column for row, column in self.entries if row in rows}
-        late = rows | columns | {self.index[wave] for wave in others}
-        return frozenset(late) if 2 * len(late) < len(self.index) else frozenset(
-            self.index.values())
+    def reduced(self, others, *, whole=False):
+        """Return the Reduced network that keeps what differs, and the waves `others`.
 
-    def plan(self, last, late):
-        """Return the Plan of elimination with `late` waves and then `last` at its end."""
-        return plan_for(self._pattern, self._loops, last, late)
+        Nothing is eliminated where that is most of it, or by `whole`.
+        """
+        rows = {row for (row, _), entry in self.entries.items() if differs(entry)}
+        columns = {column for row, column in self.entries if row in rows}
+        kept = rows | columns | {self.index[wave] for wave in others}
+        if whole or 2 * len(kept) > len(self.index):
+            kept = self.index.values()
+        return Reduced(self._pattern, self._loops, frozenset(kept), self.entries)
 
     def by_wave(self, found):
         """Return {wave: array} of a solution {number: array}."""
@@ -130,14 +130,14 @@ class VariedNetwork(Network):
                 continue
             of, own = situations.of[numbers], block.nport
             scattering, emission = (
-                {key: entry[of] if _differs(entry) else entry for key, entry in part.items()}
+                {key: entry[of] if differs(entry) else entry for key, entry in part.items()}
                 for part in (own.scattering, own.emission)
             )
             blocks.append(Block(
                 block.id, NPort(own.ports, scattering, emission, own.sidebands), block.waves
             ))
             for (i, j), entry in scattering.items():
-                if _differs(own.scattering[i, j]):
+                if differs(own.scattering[i, j]):
                     key, port, side = block.waves[j]
                     source = self.index.get((*self.partner[key, port], side))
                     if source is not None:
@@ -145,5 +145,6 @@ class VariedNetwork(Network):
         return blocks, entries
 
 
-def _differs(entry):
+def differs(entry):
+    """Tell whether an entry has an axis over situations, or variants."""
     return np.ndim(entry) == 3

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chain.network.dense import RESIDUAL
-from chain.network.elimination import Beginning, Factors, Plan, plan_for
+from chain.network.elimination import Factors, Plan, plan_for
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
 
@@ -171,33 +171,3 @@ def test_a_loop_of_one_that_is_fed_has_no_solution():
     found, misfit = _factors(entries, 3, last=2).solve({0: 1.0}, transposed=False)
     assert not np.isfinite(found[2]).all()
     assert misfit == np.inf
-
-
-def test_late_unknowns_are_solved_anew_from_one_beginning():
-    """Rows whose columns are all late change, the rest is eliminated once."""
-    rng = np.random.default_rng(8)
-    pattern = _ladder(6, 9)
-    rows = {5, 11}
-    late = frozenset(rows | {column for row in rows for column in pattern[row]})
-    plan = plan_for(pattern, (), 3, late)
-    assert plan.early == len(pattern) - len(late | {3})
-    entries = {(row, column): 0.4 * np.exp(2j * np.pi * rng.random(3))
-               for row, columns in enumerate(pattern) for column in columns}
-    beginning = Beginning(plan, entries)
-    assert beginning.misfit() < 1e-13
-    several = {key: 0.4 * np.exp(2j * np.pi * rng.random((4, 3))) if key[0] in rows else value
-               for key, value in entries.items()}
-    factors = Factors(plan, several, beginning)
-    found = factors.adjoint({3: 1.0})
-    assert factors.late_misfit(found, {3: 1.0}).max() < 1e-12
-    for each in range(4):
-        own = {key: value[each] if key[0] in rows else value for key, value in several.items()}
-        expected, _ = Factors(plan_for(pattern, (), 3), own).solve({3: 1.0}, transposed=True)
-        scale = max(np.abs(value).max() for value in expected.values())
-        for wave, value in expected.items():
-            mine = np.broadcast_to(found[wave], (4, 3))[each]
-            assert mine == pytest.approx(value, abs=1e-10 * scale)
-        wave = next(iter(late - {3}))
-        back, _ = Factors(plan_for(pattern, (), None), own).solve({wave: 1.0}, transposed=False)
-        assert np.broadcast_to(factors.seen(wave), (4, 3))[each] == pytest.approx(
-            back[wave], rel=1e-9)
