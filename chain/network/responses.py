@@ -103,7 +103,7 @@ class _Asked:
         telling = {0, len(alike.variants) - 1}
         vary, example = {}, self.one(alike.variants[0])
         for name, column in zip(alike.names, alike.numbers.T, strict=True):
-            if name != "temperature":
+            if name != "temperature" and not isinstance(name, tuple):
                 vary[name] = lambda _, numbers=column[:, None, None]: numbers
             telling.add(int(np.argmax(np.abs(column - column[0]))))
         if not alike.one_place:

@@ -21,15 +21,15 @@ class Situation:
     anchors: tuple[tuple[float, float], ...]
 
     @classmethod
-    def of(cls, layout, key, variant, heated_k):
-        """Return the situation of element `key` in a variant; `heated_k` is what tones warm."""
-        element, values = layout.elements[key], variant.settings.get(key)
+    def of(cls, layout, element, values, heated_k):
+        """Return the situation of an element with other `values`, its stages as `layout` has them.
+
+        `heated_k` is what tones warm.
+        """
         if values:
             element = replace(element, settings=element.settings.with_values(**values))
-        stages = {s: k for s, k in variant.temperature_k.items() if s in stages_of(element)}
-        here = layout.with_temperatures(stages) if stages else layout
-        return cls(element, heated_k.get(key) or here.temperature_k(element),
-                   here.anchors(element))
+        return cls(element, heated_k.get(element.id) or layout.temperature_k(element),
+                   layout.anchors(element))
 
 
 def stages_of(element):
@@ -42,8 +42,8 @@ class Alike:
     """Situations of one element that differ in numbers alone."""
 
     example: Situation
-    names: tuple[str, ...]
-    """Parameters whose values differ."""
+    names: tuple[str | tuple[str, ...], ...]
+    """Parameters whose values differ; a tuple for temperatures that are no parameters."""
     numbers: np.ndarray
     """Their values in base units, (situations, names)."""
     one_place: bool
@@ -60,6 +60,8 @@ class Alike:
         good = np.ones(len(self.variants), bool)
         declared = self.example.element.kind.declared()
         for name, column in zip(self.names, self.numbers.T, strict=True):
+            if isinstance(name, tuple):
+                continue
             reads = declared[name].reads
             if not isinstance(reads, Measure):
                 good[:] = False
@@ -83,16 +85,20 @@ class Situations:
     """From the number of a variant to its Situation."""
 
     @classmethod
-    def of_variants(cls, layout, key, variants, heated_k):
-        """Return the situations of element `key`; `heated_k` is {id: K} for every variant."""
-        stages = stages_of(layout.elements[key])
+    def of_variants(cls, layout_of, element, variants, heated_k):
+        """Return the situations of an element of the layout in `variants`.
 
+        `layout_of` gives the layout with the stages of a variant by its number; `heated_k` is {id:
+        K} for every variant.
+        """
         def one(number):
-            return Situation.of(layout, key, variants[number], heated_k[number])
+            values = variants[number].settings.get(element.id)
+            return Situation.of(layout_of(number), element, values, heated_k[number])
 
         alike, of, count = [], np.empty(len(variants), int), 0
-        for members in _groups(key, variants, heated_k, stages).values():
-            found, numbers = _alike(key, variants, np.array(members), one)
+        for (_, places), members in _groups(element, variants, heated_k).items():
+            found, numbers = _alike(
+                element.id, variants, heated_k, np.array(members), places, one)
             of[members] = count + numbers
             count += len(found.variants)
             alike.append(found)
@@ -125,9 +131,10 @@ class Situations:
         return Situations(tuple(alike), of, self.one)
 
 
-def _groups(key, variants, heated_k, stages):
-    """Return {what situations have in common but for numbers: [numbers of the variants]}."""
-    groups, placed = {}, any(heated_k) or any(variant.temperature_k for variant in variants)
+def _groups(element, variants, heated_k):
+    """Return {(what values have in common but for numbers, _places): [numbers of the variants]}."""
+    key, stages, groups = element.id, stages_of(element), {}
+    placed = any(heated_k) or any(variant.temperature_k for variant in variants)
     for number, variant in enumerate(variants):
         values = variant.settings.get(key)
         if not values:
@@ -140,8 +147,7 @@ def _groups(key, variants, heated_k, stages):
                 (name, value.dimension if type(value) is Quantity else _word(value))
                 for name, value in values.items()
             ])
-        if placed:
-            mark = (mark, *_of_place(variant, heated_k[number], stages, key))
+        mark = mark, _places(variant, heated_k[number], stages, key) if placed else ()
         members = groups.get(mark)
         if members is None:
             members = groups[mark] = []
@@ -155,19 +161,24 @@ def _word(value):
     return (type(value), value) if isinstance(value, str | bool | int) else id(value)
 
 
-def _of_place(variant, heated_k, stages, key):
-    """Return what tells apart situations of one element at different temperatures."""
-    found = tuple((s, k) for s, k in variant.temperature_k.items() if s in stages)
-    return (*found, heated_k.get(key))
+def _places(variant, heated_k, stages, key):
+    """Return the names of the temperatures of an element that a variant sets."""
+    found = tuple([("stage", stage) for stage in variant.temperature_k if stage in stages])
+    return (*found, ("heated",)) if heated_k.get(key) is not None else found
 
 
-def _alike(key, variants, members, one):
+def _alike(key, variants, heated_k, members, places, one):
     """Return (the Alike of variants alike but for numbers, the number in it of each of them)."""
     values = variants[members[0]].settings.get(key, {})
     names = tuple(name for name, value in values.items() if type(value) is Quantity)
-    numbers = np.array([
-        [variants[member].settings[key][name].value for member in members] for name in names
-    ]).reshape(len(names), len(members))
+    rows = [[variants[member].settings[key][name].value for member in members] for name in names]
+    for kind, *stage in places:
+        rows.append([
+            heated_k[member][key] if kind == "heated" else variants[member].temperature_k[stage[0]]
+            for member in members
+        ])
+    names += places
+    numbers = np.array(rows, float).reshape(len(names), len(members))
     differ = [place for place, row in enumerate(numbers) if np.any(row != row[0])]
     names, numbers = tuple(names[place] for place in differ), numbers[differ]
     if len(names) == 1:
@@ -177,6 +188,7 @@ def _alike(key, variants, members, one):
     else:
         firsts, of = np.array([0]), np.zeros(len(members), int)
     return Alike(
-        one(members[firsts[0]]), names, numbers.T[firsts], not _OF_PLACE & set(names),
+        one(members[firsts[0]]), names, numbers.T[firsts],
+        not any(isinstance(name, tuple) or name in _OF_PLACE for name in names),
         members[firsts],
     ), of.reshape(-1)

@@ -8,6 +8,7 @@ modified matrices, 1950, from memory, without its differences of nearly equal nu
 that a variant breaks is broken exactly).  Where most of the network changes it is all of it.
 """
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -60,8 +61,14 @@ def solve_variants(
     """
     f = np.asarray(frequency_hz, float)
     ids = layout.connected(signal.to_port[0])
+
+    @functools.cache
+    def layout_of(number):
+        stages = variants[number].temperature_k
+        return layout.with_temperatures(stages) if stages else layout
+
     changed = {
-        key: Situations.of_variants(layout, key, variants, heated_k)
+        key: Situations.of_variants(layout_of, layout.elements[key], variants, heated_k)
         for key in _touched(layout, ids, variants, heated_k)
     }
     result = _Results(signal, f, variants)
