@@ -207,7 +207,7 @@ class Coax:
         for _, material, _ in self.sections:
             law = material.piece_at(temperature_k=middle).law
             knots.append(law.knots(low_k=low, high_k=end))
-        return np.unique(np.concatenate(knots))
+        return np.array(sorted(set(np.concatenate(knots).tolist())))
 
     # -- loss -------------------------------------------------------------------------------
 

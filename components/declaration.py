@@ -4,7 +4,8 @@ Everything that reads, checks, describes or documents an element works from thes
 adding a kind means writing one class in components/kinds/ and nothing else.
 """
 
-from collections.abc import Mapping
+import importlib
+from collections.abc import Mapping, MutableMapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -205,8 +206,40 @@ class Kind:
         return iter(())
 
 
-KINDS: dict[str, Kind] = {}
-"""Every registered kind by name."""
+class Kinds(MutableMapping):
+    """Kinds by name; the module of one is imported when the kind is asked for."""
+
+    def __init__(self):
+        self._modules = {}
+        self._registered = {}
+
+    def expect(self, name, module):
+        """Note in which module a kind is registered."""
+        self._modules[name] = module
+
+    def __getitem__(self, name):
+        if name not in self._registered and name in self._modules:
+            importlib.import_module(self._modules[name])
+        return self._registered[name]
+
+    def __setitem__(self, name, kind):
+        self._registered[name] = kind
+
+    def __delitem__(self, name):
+        del self._registered[name]
+
+    def __contains__(self, name):
+        return name in self._modules or name in self._registered
+
+    def __iter__(self):
+        return iter(dict.fromkeys([*self._modules, *self._registered]))
+
+    def __len__(self):
+        return len(self._modules.keys() | self._registered.keys())
+
+
+KINDS = Kinds()
+"""Every kind by name; importing components.kinds makes them known."""
 
 
 def kind(cls):

@@ -97,8 +97,9 @@ def magnitude2(entry):
     """Return |entry|^2 without the square root of abs()."""
     if not np.iscomplexobj(entry):
         return entry * entry
-    real, imaginary = entry.real, entry.imag
-    return real * real + imaginary * imaginary
+    squared = np.square(entry.real)
+    squared += np.square(entry.imag)
+    return squared
 
 
 def bosma(scattering, ports, emitted):

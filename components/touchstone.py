@@ -31,15 +31,15 @@ _KEPT_GRIDS = 4
 
 @dataclass(frozen=True)
 class NamedFile:
-    """A Touchstone file that a layout names; read when first asked."""
+    """A Touchstone file that a layout names; read when first asked, and held from then on."""
 
     path: str
     hold: bool = False
     """True where the end points hold beyond the file's frequencies."""
 
-    @property
+    @functools.cached_property
     def data(self):
-        """The file's contents; raises DataError."""
+        """The file's contents, those of the first time that it was asked for; raises DataError."""
         return read(self.path)
 
     @property

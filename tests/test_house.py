@@ -1,6 +1,8 @@
 """The house itself: which way imports run, what is imported when, that every verb is documented."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -152,3 +154,32 @@ def test_nothing_else_stands_at_the_top():
                "demo_chains"}
     found = {path.name for path in TOP.iterdir() if not path.name.startswith(".")}
     assert {name for name in found if not name.endswith(".egg-info")} - allowed == set()
+
+
+def test_every_kind_is_known_before_its_module_is_imported():
+    """What is read from the sources and what registers itself are the same names."""
+    code = (
+        "import sys; import components.kinds; from components.declaration import KINDS; "
+        "early = list(KINDS); assert 'components.kinds.cables' not in sys.modules; "
+        "KINDS['cable']; assert 'components.kinds.cables' in sys.modules; "
+        "assert 'components.kinds.filters' not in sys.modules; "
+        "assert [kind.name for kind in KINDS.values()] == early == list(KINDS)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=TOP)
+
+
+def test_no_catalogue_page_is_read_before_a_row_is_asked_for(tmp_path):
+    path = tmp_path / "short.yaml"
+    path.write_text(
+        "stages: {room: {temperature: 295 K}}\n"
+        "band: {start: 4 GHz, stop: 8 GHz, points: 3}\n"
+        "lines: {main: [{id: S, kind: port, stage: room}, {id: R, kind: port, stage: room}]}\n"
+        "signals: {main: {from: S, to: R}}\n"
+    )
+    code = (
+        "import sys; from chain.command import main; "
+        f"assert main(['budget', {str(path)!r}]) == 0; "
+        "late = {'components.catalogue', 'components.kinds.cables', 'numpy.ma', 'numpy.random'}; "
+        "assert not late & sys.modules.keys(), late & sys.modules.keys()"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=TOP, stdout=subprocess.DEVNULL)

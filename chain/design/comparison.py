@@ -1,13 +1,15 @@
 """What a change costs: two layouts side by side, and each single point of failure."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
 from chain.layout.signals import chosen_signal
+from chain.layout.variants import Variant
 from chain.noise.budget import Budget, NothingArrives, budget
-from chain.power.tones import pump_transfer
+from chain.noise.variants import variant_budgets
+from chain.power.pumps import pump_transfers
 
 
 @dataclass(frozen=True)
@@ -238,15 +240,15 @@ def each_failure(layout, signal=None, *, progress=lambda done, of: None):
     done and the number in all.
     """
     chosen = [chosen_signal(layout, signal)] if signal else _first_copies(layout)
-    work = [(s, key, state) for s in chosen for key, state in candidates(layout, s)]
+    work = {s.name: [*candidates(layout, s)] for s in chosen}
+    of = sum(map(len, work.values()))
     some = layout.band.frequency_hz
     some = some[np.unique(np.linspace(0, some.size - 1, min(21, some.size)).astype(int))]
-    whole = {s.name: budget(layout, s.name, frequency_hz=some) for s in chosen}
     found = []
-    for done, (s, key, state) in enumerate(work):
-        progress(done, len(work))
-        found.append(_failure(layout, whole[s.name], key, state, some))
-    progress(len(work), len(work))
+    for s in chosen:
+        progress(len(found), of)
+        found += _failures(layout, s, work[s.name], some)
+    progress(of, of)
     found.sort(key=lambda one: (not one.loses_signal, -(one.worst_ratio or 0.0)))
     return Failures(tuple(found), layout)
 
@@ -261,33 +263,50 @@ PUMP_LOST_DB = 3.0
 """A pump weaker by this is taken as lost (common practice, no source): gain hangs on it steeply."""
 
 
-def _failure(layout, whole, key, state, f):
-    change = f"{key}.state={state}"
-    broken = layout.with_settings({key: {"state": state}})
-    unpumped = tuple(_unpumped(layout, broken, whole.to_port.split(".")[0]))
-    broken = broken.with_settings({name: {"state": "off"} for name in unpumped})
-    try:
-        b = budget(broken, whole.signal, frequency_hz=f)
-    except NothingArrives:
-        return Failure(whole.signal, change, None, None, None, unpumped)
-    ratio = _noise(b) / _noise(whole)
-    middle = len(f) // 2
-    gain = None if whole.gain_db is None else float((b.gain_db - whole.gain_db)[middle])
-    return Failure(
-        whole.signal, change, gain, float(ratio[middle]), float(ratio.max()), unpumped
+def _failures(layout, signal, states, f):
+    """Return the Failure of every (id, state), all solved together."""
+    broken = [Variant(f"{key}.state={state}", {key: {"state": state}}) for key, state in states]
+    unpumped = _unpumped(layout, broken, signal.to_port[0])
+    broken = [
+        replace(one, settings={**one.settings, **{key: {"state": "off"} for key in keys}})
+        for one, keys in zip(broken, unpumped, strict=True)
+    ]
+    solved = variant_budgets(
+        layout, [Variant("as it is"), *broken], signal.name, frequency_hz=f, shares=False
     )
+    for number, error in solved.errors.items():
+        if number == 0 or not isinstance(error, NothingArrives):
+            raise error
+    middle, found = len(f) // 2, []
+    for number, (one, keys) in enumerate(zip(broken, unpumped, strict=True), 1):
+        if number in solved.errors:
+            found.append(Failure(signal.name, one.name, None, None, None, keys))
+            continue
+        ratio = solved.noise_quanta[number] / solved.noise_quanta[0]
+        gain = None
+        if solved.gain_db is not None:
+            gain = float((solved.gain_db[number] - solved.gain_db[0])[middle])
+        found.append(Failure(
+            signal.name, one.name, gain, float(ratio[middle]), float(ratio.max()), keys
+        ))
+    return found
 
 
 def _unpumped(layout, broken, near):
-    """Yield the ids of paramps connected to `near` whose pump a failure takes away."""
+    """Return for every failure the ids of paramps connected to `near` whose pump it takes away."""
+    lost = [[] for _ in broken]
     for key in layout.connected(near):
         element = layout.elements[key]
-        if not broken.elements[key].kind.pumps(broken.elements[key].settings):
+        if not element.kind.pumps(element.settings):
             continue
         tone = layout.tones[element.settings["pump"]]
         if key not in layout.connected(tone.into):
             continue
-        port = (key, element.enter)
-        before, after = (pump_transfer(one, tone, port) for one in (layout, broken))
-        if before > 0 and after < before * 10 ** (-PUMP_LOST_DB / 10):
-            yield key
+        parts = pump_transfers(
+            layout, tone, (key, element.enter), [Variant("as it is"), *broken]
+        )
+        for place in np.flatnonzero(parts[1:] < parts[0] * 10 ** (-PUMP_LOST_DB / 10)):
+            # Of a paramp that is itself off, nobody asks for its pump.
+            if key not in broken[place].settings:
+                lost[place].append(key)
+    return [tuple(keys) for keys in lost]

@@ -10,11 +10,13 @@ import heapq
 
 import numpy as np
 
-RESIDUAL = 1e-10
-"""Relative residual above which a solve is refined, and solved densely where that fails."""
+from chain.network.dense import RESIDUAL, dense_where
+from components.nport import magnitude2
 
+NEW_ENTRY = 2
+"""Products that an entry made by an elimination is taken to cost later on."""
 
-_QUIET = np.errstate(divide="ignore", invalid="ignore", over="ignore")
+QUIET = np.errstate(divide="ignore", invalid="ignore", over="ignore")
 """A pivot that vanishes gives infinities, which the check finds and the dense solve repairs."""
 
 
@@ -23,10 +25,10 @@ class Plan:
 
     `pattern[row]` is the set of columns with an entry off the diagonal; `loops` the rows whose
     diagonal is not one.  The unknown `last`, where given, is eliminated last, which makes the
-    adjoint solve that starts from it shortest.
+    adjoint solve that starts from it shortest.  The unknowns of `kept` are not eliminated at all.
     """
 
-    def __init__(self, pattern, loops, last):
+    def __init__(self, pattern, loops, last, kept=frozenset()):
         size = len(pattern)
         self.slots = {}
         for row, columns in enumerate(pattern):
@@ -41,27 +43,31 @@ class Plan:
         for row, entries in enumerate(rows):
             for column in entries:
                 columns[column].add(row)
-        for pivot in self._order(rows, columns, last):
-            self.steps.append(self._step(pivot, rows, columns))
+        final = set() if last is None else {last}
+        for some in (set(range(size)) - kept - final, final):
+            for pivot in self._order(rows, columns, some):
+                self.steps.append(self._step(pivot, rows, columns))
 
     @staticmethod
-    def _order(rows, columns, last):
-        """Yield pivots by least fill (H. M. Markowitz, 1957), `last` at the end."""
-        heap = [(len(rows[k]) * len(columns[k]), k) for k in range(len(rows)) if k != last]
+    def _order(rows, columns, some):
+        """Yield pivots among `some` unknowns, always the cheapest of those left."""
+        heap = [(len(rows[k]) * len(columns[k]), k) for k in some]
         heapq.heapify(heap)
-        done = set()
+        taken = set()
         while heap:
-            cost, k = heapq.heappop(heap)
-            if k in done:
+            bound, k = heapq.heappop(heap)
+            if k in taken:
                 continue
-            now = len(rows[k]) * len(columns[k])
-            if now != cost:
+            # A cost is at least the number of products: most are never worked out further.
+            now = _cost(rows[k], columns[k], rows)
+            if now > bound:
                 heapq.heappush(heap, (now, k))
                 continue
-            done.add(k)
+            taken.add(k)
+            touched = (rows[k] | columns[k]) & some
             yield k
-        if last is not None:
-            yield last
+            for near in touched:
+                heapq.heappush(heap, (len(rows[near]) * len(columns[near]), near))
 
     def _slot(self, row, column):
         return self.slots.setdefault((row, column), len(self.slots))
@@ -85,14 +91,56 @@ class Plan:
         return pivot, self.slots.get((pivot, pivot)), lower, upper, updates
 
 
+def _cost(right, below, rows):
+    """Return what taking out an unknown costs: its products, and each new entry counted twice.
+
+    Products alone (H. M. Markowitz, The elimination form of the inverse, Management Science 3,
+    255, 1957) fill up ladders, new entries alone prefer long rows; twice was best of what was tried
+    on ladders and grids.
+    """
+    products = len(right) * len(below)
+    if not products:
+        return 0
+    there = sum(len(right & rows[i]) + (i in right) for i in below)
+    return products + NEW_ENTRY * (products - there)
+
+
 @functools.lru_cache(maxsize=512)
-def plan_for(pattern, loops, last):
-    """Return the cached Plan of a pattern (tuple of frozensets), its loops and the last unknown."""
-    return Plan(pattern, loops, last)
+def plan_for(pattern, loops, last, kept=frozenset()):
+    """Return the cached Plan of a pattern (tuple of frozensets) and its loops; see Plan."""
+    return Plan(pattern, loops, last, kept)
 
 
 def _add(found, key, term):
     found[key] = found[key] + term if key in found else term
+
+
+def eliminated(plan, entries):
+    """Return (slots, lower, inverse) once the steps of a Plan are taken.
+
+    Slots are the entries that a step multiplied with, or that are left of unknowns kept; `lower`
+    what each step passes down to its rows, `inverse` the sum over all bounces at its pivot.
+    """
+    work, all_lower, all_inverse = [None] * len(plan.slots), [], []
+    for key, slot in plan.given.items():
+        work[slot] = entries[key]
+    for _, diagonal, lower, _, updates in plan.steps:
+        inverse = None if diagonal is None else np.divide(1.0, 1.0 - work[diagonal])
+        scaled = [work[slot] if inverse is None else work[slot] * inverse for _, slot in lower]
+        for target, place, slot in updates:
+            term = scaled[place] * work[slot]
+            work[target] = term if work[target] is None else work[target] + term
+        all_lower.append(scaled)
+        all_inverse.append(inverse)
+    return work, all_lower, all_inverse
+
+
+def add_earlier(y, plan, lower):
+    """Add to an adjoint solution y of later unknowns that of those taken out before them."""
+    for (pivot, _, rows, _, _), scaled in zip(reversed(plan.steps), reversed(lower), strict=True):
+        for (row, _), factor in zip(rows, scaled, strict=True):
+            if row in y:
+                _add(y, pivot, factor * y[row])
 
 
 class Factors:
@@ -102,25 +150,13 @@ class Factors:
     (1 - A_kk), the sum over all bounces there.
     """
 
-    @_QUIET
+    @QUIET
     def __init__(self, plan, entries):
         self.plan = plan
         self._entries = entries
-        work = [None] * len(plan.slots)
-        for key, slot in plan.given.items():
-            work[slot] = entries[key]
-        self._lower = []
-        self._inverse = []
-        for _, diagonal, lower, _, updates in plan.steps:
-            inverse = None if diagonal is None else 1.0 / (1.0 - work[diagonal])
-            scaled = [work[slot] if inverse is None else work[slot] * inverse for _, slot in lower]
-            for target, place, slot in updates:
-                term = scaled[place] * work[slot]
-                work[target] = term if work[target] is None else work[target] + term
-            self._lower.append(scaled)
-            self._inverse.append(inverse)
-        self._work = work
+        self._work, self._lower, self._inverse = eliminated(plan, entries)
 
+    @QUIET
     def adjoint(self, sources):
         """Return x with (I - A)^T x = e as {unknown: array}; `sources` are the non-zero e."""
         y = dict(sources)
@@ -131,14 +167,10 @@ class Factors:
                 y[pivot] = y[pivot] * inverse
             for column, slot in upper:
                 _add(y, column, self._work[slot] * y[pivot])
-        for (pivot, _, lower, _, _), scaled in zip(
-            reversed(self.plan.steps), reversed(self._lower), strict=True
-        ):
-            for (row, _), factor in zip(lower, scaled, strict=True):
-                if row in y:
-                    _add(y, pivot, factor * y[row])
+        add_earlier(y, self.plan, self._lower)
         return y
 
+    @QUIET
     def forward(self, sources):
         """Return b with (I - A) b = c as {unknown: array}; `sources` are the non-zero c."""
         y = dict(sources)
@@ -157,7 +189,7 @@ class Factors:
                 y[pivot] = y[pivot] * inverse
         return y
 
-    @_QUIET
+    @QUIET
     def solve(self, sources, *, transposed):
         """Return the solution and its worst relative residual, refined and checked.
 
@@ -172,7 +204,9 @@ class Factors:
                 found[key] = found[key] + change if key in found else change
             left, misfit = self._residual(found, sources, transposed)
         if misfit.max() > RESIDUAL:
-            found = self._dense(found, sources, transposed, misfit > RESIDUAL)
+            found = dense_where(
+                misfit > RESIDUAL, found, self._entries, sources, transposed=transposed
+            )
             _, misfit = self._residual(found, sources, transposed)
         return found, float(misfit.max())
 
@@ -186,32 +220,8 @@ class Factors:
         largest, missed = 0.0, 0.0
         for key, value in found.items():
             left[key] = left.get(key, 0.0) - value
-            largest = np.maximum(largest, np.abs(value))
+            largest = np.maximum(largest, magnitude2(value))
         for value in left.values():
-            missed = np.maximum(missed, np.abs(value))
-        misfit = np.atleast_2d(missed / np.where(largest > 0, largest, 1.0))
+            missed = np.maximum(missed, magnitude2(value))
+        misfit = np.atleast_2d(np.sqrt(missed / np.where(largest > 0, largest, 1.0)))
         return left, np.where(np.isfinite(misfit), misfit, np.inf)
-
-    def _dense(self, found, sources, transposed, failing):
-        """Return the solution with a pivoted dense solve at the failing (draw, point)s."""
-        size = len(self.plan.steps)
-        shape = np.broadcast_shapes(
-            failing.shape, *(np.shape(value) for value in found.values()),
-            *(np.shape(value) for value in self._entries.values()),
-        )
-        where = np.broadcast_to(failing, shape)
-        matrix = np.zeros((np.count_nonzero(where), size, size), complex)
-        matrix[:] = np.eye(size)
-        for (row, column), value in self._entries.items():
-            place = (column, row) if transposed else (row, column)
-            matrix[:, place[0], place[1]] -= np.broadcast_to(value, shape)[where]
-        right = np.zeros((len(matrix), size, 1), complex)
-        for key, value in sources.items():
-            right[:, key, 0] = np.broadcast_to(value, shape)[where]
-        solution = np.linalg.solve(matrix, right)[..., 0]
-        repaired = {}
-        for key in range(size):
-            full = np.array(np.broadcast_to(found.get(key, 0.0), shape), complex)
-            full[where] = solution[:, key]
-            repaired[key] = full
-        return repaired

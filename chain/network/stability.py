@@ -12,25 +12,36 @@ def oscillation_warnings(network):
     """
     found = []
     for key in network.ids:
-        element = network.layout.elements[key]
-        if not network.amplifies(element):
+        if not network.amplifies(network.layout.elements[key]):
             continue
-        wave = (key, element.kind.ports(element.settings)[-1], 1)
-        if not network.returns(wave):
-            continue
-        seen = network.forward({wave: 1.0}, checked=False)[wave]
-        loop = np.abs(1.0 - 1.0 / seen)
-        if np.any(loop >= 1.0):
-            at = _worst_frequency(network, loop)
-            found.append(
-                f"{key} may oscillate: the loop gain around it reaches "
-                f"{20 * np.log10(np.max(loop)):.1f} dB at {at / 1e9:.4g} GHz; the numbers below "
-                "hold only if it does not"
-            )
+        wave = amplified_wave(network, key)
+        if network.returns(wave):
+            loop = loop_gain(network.forward({wave: 1.0}, checked=False)[wave])
+            found += oscillation_warning(key, loop, network.frequency_hz)
     return found
 
 
-def _worst_frequency(network, loop):
-    points = len(network.frequency_hz)
+def amplified_wave(network, key):
+    """Return the wave that leaves an amplifier by its output, or reflected."""
+    element = network.layout.elements[key]
+    enter, leave = element.kind.default_route(element.settings)
+    return key, leave or enter, 1
+
+
+def loop_gain(seen):
+    """Return the loop gain's amplitude from what a unit added to a wave makes of it."""
+    return np.abs(1.0 - 1.0 / seen)
+
+
+def oscillation_warning(key, loop, frequency_hz):
+    """Return [the warning] where a loop gain, (draws, points) or less, reaches one, else []."""
+    if not np.any(loop >= 1.0):
+        return []
+    points = len(frequency_hz)
     full = np.broadcast_to(loop, np.broadcast_shapes(np.shape(loop), (1, points)))
-    return network.frequency_hz[np.argmax(full) % points]
+    at = frequency_hz[np.argmax(full) % points]
+    return [
+        f"{key} may oscillate: the loop gain around it reaches "
+        f"{20 * np.log10(np.max(loop)):.1f} dB at {at / 1e9:.4g} GHz; the numbers below "
+        "hold only if it does not"
+    ]

@@ -28,6 +28,15 @@ class NothingArrives(LayoutError):
     """A signal whose start and end are joined, but nothing gets through."""
 
 
+def nothing_arrives(signal):
+    """Return the NothingArrives of a signal."""
+    return NothingArrives.at(
+        signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
+        f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that is reversed, "
+        "or for a state that breaks the line",
+    )
+
+
 @dataclass(frozen=True)
 class Row:
     """One element as the signal meets it."""
@@ -216,11 +225,7 @@ def _joined(layout, signal, f, solved, pieces, even):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     if gain is not None and np.any(gain <= 0):
-        raise NothingArrives.at(
-            signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
-            f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that is reversed, "
-            "or for a state that breaks the line",
-        )
+        raise nothing_arrives(signal)
     scale = 1.0 if gain is None else gain
     shares = _stacked([piece.shares for piece in pieces], scale)
     incoming = _stacked([piece.incoming for piece in pieces], scale)

@@ -1,7 +1,6 @@
 """Resistors that tones warm above their stage, and the networks whose noise counts them."""
 
 from chain.network.assembly import Network
-from chain.power.tones import power
 
 
 def heated_k(layout):
@@ -16,6 +15,8 @@ def _heated_k(layout):
     heated = [e for e in layout.elements.values() if e.kind.has_hot_resistor(e.settings)]
     if not heated or not layout.tones:
         return {}
+    from chain.power.tones import power  # most layouts have no part that tones warm
+
     absorbed_w = power(layout).absorbed_w
     return {
         element.id: element.kind.hot_k(

@@ -179,7 +179,7 @@ def frequencies(tone):
     return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
 
 
-def _pumps_with(layout, tone):
+def pumps_with(layout, tone):
     """Tell whether the tone is at the pump frequency of paramps that it may reach."""
     for key in layout.connected(tone.into):
         element = layout.elements[key]
@@ -190,7 +190,7 @@ def _pumps_with(layout, tone):
 
 def tone_network(layout, tone):
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
-    choices = Choices(at_pump=_pumps_with(layout, tone), every_idler=True)
+    choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
     return scattering_network(layout, tone.into, frequencies(tone), choices)
 
 
@@ -251,13 +251,6 @@ def source_power(layout, tone, network, waves):
 def _part_arriving(network, waves, port):
     reached = waves.get(network.arriving(port))
     return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
-
-
-def pump_transfer(layout, tone, port):
-    """Return the part of a tone's power that arrives at a port of its network."""
-    network = tone_network(layout, tone)
-    source = (tone.into, layout.elements[tone.into].ports[0], 1)
-    return _part_arriving(network, network.forward({source: 1.0}), port)
 
 
 class _Scaled:

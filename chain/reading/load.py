@@ -14,9 +14,9 @@ from chain.reading.includes import Held, read_files
 from chain.reading.lines import read_lines
 from chain.reading.names import check_unique
 from chain.reading.observed import make_signals, make_tones, read_signals, read_tones
-from chain.reading.own import add_own
 from chain.reading.problems import MistakeError, Problems
 from chain.reading.reach import Reach
+from chain.reading.rows import add_rows
 from chain.reading.sections import names_of, read_band, read_stages, read_words
 
 
@@ -67,7 +67,7 @@ def _layout(path, changes, files, problems, held, reach):
     )
     band = read_band(section("band"), context, files)
     stages = read_stages(section("stages"), context)
-    add_own({name: section(name) for name in ("coax", "materials")}, context)
+    add_rows({name: section(name) for name in ("coax", "materials")}, context)
     parts = Parts(rows_of(section("parts"), context, "parts"), context)
     written_lines = read_lines(section("lines"), context, parts, files)
     check_unique(written_lines.rows, "lines", context)

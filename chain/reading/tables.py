@@ -16,7 +16,6 @@ from chain.reading.values import (
     text_of,
 )
 from chain.suggestions import choose, shown
-from components.materials import named as materials_named
 from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
 from components.quantities import QuantityError, Table, example_of, parse
 
@@ -197,13 +196,15 @@ def per_port(node, reads, context, name):
 @reader(Clamped)
 def clamped(node, reads, context, name):
     """Return {"body": material, "screws": material}, words that name rows or begin their names."""
+    from components.materials import named  # a layout without clamped joints asks for none
+
     found, form = {}, "write {body: copper, screws: brass}"
     for text, key, value in entries_of(node, name, form):
         if text not in ("body", "screws"):
             what = f"{name}: unknown key {shown(text)}"
             raise MistakeError(key.place, what, choose(text, ("body", "screws")))
         word = text_of(value, f"{name}.{text}", "name a material")
-        if not materials_named(word, context.materials):
+        if not named(word, context.materials):
             raise MistakeError(
                 value.place, f"{name}.{text}: there is no material {shown(word)}",
                 choose(word, context.materials, "materials"),

@@ -5,7 +5,7 @@
 
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -74,7 +74,7 @@ def coax():
 
 
 def _read(name):
-    text = files(__package__).joinpath(name).read_text(encoding="utf-8")
+    text = Path(__file__).with_name(name).read_text(encoding="utf-8")
     return yaml.load(text, Loader=_Loader)
 
 

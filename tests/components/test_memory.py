@@ -78,13 +78,13 @@ def test_answers_that_are_one_of_many_are_not_kept(settings, at):
     assert asked.times == 2
 
 
-def test_a_file_that_has_changed_is_read_again(tmp_path):
+def test_a_file_that_has_changed_is_read_again_by_who_names_it_anew(tmp_path):
     path = tmp_path / "pad.s2p"
     measured = KINDS["measured"]
-    settings = Settings(measured, {"data": NamedFile(str(path))})
     found = []
     for size in ("0.5", "0.25"):
         path.write_text(f"# GHz S MA R 50\n4 0 0 {size} 0 {size} 0 0 0\n8 0 0 {size} 0 {size} 0 0 0")
+        settings = Settings(measured, {"data": NamedFile(str(path))})
         nport = response.respond(measured, settings, Conditions(F, 4.0))
         found.append(float(np.abs(nport.scattering[1, 0][0])))
         # Another length, so that a clock of coarse steps cannot hide the change.

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chain.network.elimination import RESIDUAL, Factors, Plan, plan_for
+from chain.network.dense import RESIDUAL
+from chain.network.elimination import Factors, Plan, plan_for
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
 
@@ -99,6 +100,74 @@ def test_a_chain_costs_what_it_is_long():
     assert four < 4.4 * one
 
 
+def _ladder(rungs, seed):
+    """Return the pattern of two rails of full four-ports and two-ports, waves numbered at random.
+
+    A wave that leaves a port is fed by every port of its element: by what leaves their partners.
+    """
+    order = iter(np.random.default_rng(seed).permutation(8 * rungs).tolist())
+    ports = {name: next(order) for rung in range(rungs)
+             for name in [*((rung, "node", k) for k in range(4)),
+                          *((rung, rail, k) for rail in "ab" for k in range(2))]}
+    partner = {}
+    for rung in range(rungs):
+        pairs = [((rung, "node", 2), (rung, "a", 0)), ((rung, "node", 3), (rung, "b", 0))]
+        if rung + 1 < rungs:
+            pairs += [((rung, "a", 1), (rung + 1, "node", 0)),
+                      ((rung, "b", 1), (rung + 1, "node", 1))]
+        for one, other in pairs:
+            partner[one], partner[other] = other, one
+    pattern = [set() for _ in ports]
+    for rung, part, k in ports:
+        for j in range(4 if part == "node" else 2):
+            source = partner.get((rung, part, j))
+            if source is not None:
+                pattern[ports[rung, part, k]].add(ports[source])
+    return tuple(frozenset(row) for row in pattern)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_ladder_costs_what_it_is_long_however_its_waves_are_numbered(seed):
+    """A front of a few waves is enough: products grow as the rungs do."""
+
+    def products(rungs):
+        pattern = _ladder(rungs, seed)
+        return sum(len(updates) for *_, updates in Plan(pattern, (), 0).steps)
+
+    short, long = products(20), products(80)
+    assert long < 4.4 * short
+
+
+def test_a_ladder_equals_a_dense_solve():
+    pattern, rng = _ladder(12, 5), np.random.default_rng(6)
+    entries = {
+        (row, column): 0.4 * (rng.normal(size=3) + 1j * rng.normal(size=3))
+        for row, columns in enumerate(pattern) for column in columns if column != row
+    }
+    found, misfit = _factors(entries, len(pattern), 7).solve({7: 1.0}, transposed=True)
+    unit = np.zeros((3, len(pattern), 1))
+    unit[:, 7] = 1.0
+    expected = np.linalg.solve(
+        np.swapaxes(_dense(entries, len(pattern), 3), 1, 2), unit)[..., 0]
+    assert _stacked(found, len(pattern), 3) == pytest.approx(
+        expected, abs=1e-8 * np.abs(expected).max())
+    assert misfit < RESIDUAL
+
+
 def test_plans_of_one_pattern_are_made_once():
     pattern = (frozenset({1}), frozenset({0}))
     assert plan_for(pattern, (), None) is plan_for(pattern, (), None)
+
+
+def test_a_wave_shut_in_between_two_ends_leaves_the_others_alone():
+    """Two full reflections face each other: singular, and the wave past them is still known."""
+    entries = {(0, 1): 1.0 + 0j, (1, 0): 1.0 + 0j, (2, 3): np.array([0.5, 0.2j])}
+    found, _ = _factors(entries, 4, last=2).solve({2: 1.0, 0: 0.0}, transposed=True)
+    assert found[3][0] == pytest.approx(np.array([0.5, 0.2j]))
+
+
+def test_a_loop_of_one_that_is_fed_has_no_solution():
+    entries = {(0, 1): 1.0 + 0j, (1, 0): 1.0 + 0j, (2, 0): 0.5 + 0j}
+    found, misfit = _factors(entries, 3, last=2).solve({0: 1.0}, transposed=False)
+    assert not np.isfinite(found[2]).all()
+    assert misfit == np.inf

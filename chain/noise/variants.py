@@ -1,0 +1,135 @@
+"""Noise and gain of one signal in many variants of a layout."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from chain.errors import LayoutError
+from chain.layout.signals import chosen_signal
+from chain.layout.variants import Variant
+from chain.network.variants import solve_variants
+from chain.noise.budget import nothing_arrives
+from chain.power.self_heating import heated_k
+from components.quantities import decibels
+from components.thermal_noise import kelvin_per_quantum
+
+POINTS_AT_ONCE = 4096
+"""Frequencies that are solved at once: what fits a processor's cache for one variant."""
+
+
+@dataclass(frozen=True)
+class VariantBudgets:
+    """Noise and gain of a signal in every variant; arrays run over (variants, frequency).
+
+    A variant with an error has NaN in its rows.
+    """
+
+    signal: str
+    from_port: str | None
+    to_port: str
+    variants: tuple[Variant, ...]
+    frequency_hz: np.ndarray
+    gain_db: np.ndarray | None
+    """Gain from the wave at the start to the wave at the end, dB; None without a start."""
+    noise_at_to_quanta: np.ndarray
+    """All noise arriving at the end, quanta; known too where no signal arrives."""
+    system_noise_quanta: np.ndarray | None
+    """The same referred to the start, quanta: mean noise over mean gain."""
+    shares_quanta: Mapping[str, np.ndarray]
+    """Each element's part of the system noise (of the noise at the end without a start)."""
+    idler_shares_quanta: Mapping[str, np.ndarray]
+    """The part of each share that came through the idler."""
+    errors: Mapping[int, LayoutError]
+    """By the variant's number: why it cannot be, or that nothing of the signal arrives."""
+    warnings: Mapping[int, tuple[str, ...]]
+    """By the variant's number: amplifiers that may oscillate."""
+    layout: object = field(default=None, repr=False)
+
+    @property
+    def system_noise_k(self):
+        """System noise as a temperature, kelvin."""
+        if self.system_noise_quanta is None:
+            return None
+        return self.system_noise_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
+
+    @property
+    def noise_quanta(self):
+        """System noise, or the noise at the end for a signal without a start, quanta."""
+        if self.system_noise_quanta is None:
+            return self.noise_at_to_quanta
+        return self.system_noise_quanta
+
+
+def variant_budgets(layout, variants, signal=None, *, frequency_hz=None, shares=True):
+    """Return the VariantBudgets of a signal, each variant as `budget` would have it.
+
+    `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
+    out.  Where phases are unknown, variants alike but for numbers share the phases drawn for the
+    first.  Raises LayoutError for what is wrong with the layout or the signal alone.
+    """
+    chosen = chosen_signal(layout, signal)
+    variants = tuple(variants)
+    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    heated, errors = _heated(layout, variants)
+    parts = [
+        solve_variants(layout, chosen, part, variants, heated_k=heated, shares=shares)
+        for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
+    ]
+    warnings = {}
+    for part in parts:
+        errors = {**part.errors, **errors}
+        for number, said in part.warnings.items():
+            warnings.setdefault(number, said)
+    noise = _joined([part.noise for part in parts])
+    every = [(_joined_each([getattr(part, name) for part in parts])) for name in
+             ("shares", "idler")]
+    if chosen.from_port is None:
+        gain_db, system, scale = None, None, 1.0
+    else:
+        gain = _joined([part.gain for part in parts])
+        for number in np.flatnonzero((gain <= 0).any(axis=1)):
+            errors.setdefault(int(number), nothing_arrives(chosen))
+        scale = gain.copy()
+        scale[list(errors)] = np.nan
+        gain_db, system = decibels(scale), noise / scale
+    return VariantBudgets(
+        chosen.name, None if chosen.from_port is None else ".".join(chosen.from_port),
+        ".".join(chosen.to_port), variants, f, gain_db, noise, system,
+        *({key: array / scale for key, array in arrays.items()} for arrays in every),
+        errors, warnings, layout,
+    )
+
+
+def _heated(layout, variants):
+    """Return ({id: K} of what tones warm for every variant, {number: LayoutError})."""
+    def heats(elements):
+        return any(e.kind.has_hot_resistor(e.settings) for e in elements)
+
+    def changed():
+        named = {}
+        for variant in variants:
+            for key, values in variant.settings.items():
+                named.setdefault((key, *values), variant)
+        return [variant.apply(layout).elements[key] for (key, *_), variant in named.items()]
+
+    if not layout.tones or not (heats(layout.elements.values()) or heats(changed())):
+        return ({},) * len(variants), {}
+    found, errors = [], {}
+    for number, variant in enumerate(variants):
+        try:
+            found.append(heated_k(variant.apply(layout)))
+        except LayoutError as error:
+            found.append({})
+            errors[number] = error
+    return found, errors
+
+
+def _joined(arrays):
+    return arrays[0] if len(arrays) == 1 else np.concatenate(arrays, axis=1)
+
+
+def _joined_each(dicts):
+    """Return {id: array} over all frequencies; a share that some of them lack is zero there."""
+    keys = dict.fromkeys(key for one in dicts for key in one)
+    return {key: _joined([one[key] for one in dicts]) for key in keys}
