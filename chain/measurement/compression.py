@@ -1,0 +1,50 @@
+"""Whether the power bends: a hot load that saturates an amplifier, or is not as hot as it says."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chain.measurement.common_errors import CommonError
+
+_UNIT = 0.1
+"""Prior size of the missing part: wide beside any that is worth fitting."""
+
+DROP_AT_P1DB = 10**0.1 - 1.0
+"""A cubic amplifier's drop of gain at its 1 dB point, power over power."""
+
+
+@dataclass(frozen=True)
+class Bend:
+    """What is missing of the power at the hottest reading, as a part of it."""
+
+    missing: float
+    """Positive where the hottest reading lies below the line through the others."""
+    sigma: float
+
+    @property
+    def sigmas(self):
+        """How far it is from none."""
+        return self.missing / self.sigma
+
+
+def bend(model, fit, sigma):
+    """Return the Bend of a PowerModel's readings; None with fewer than three temperatures.
+
+    Gain that falls in proportion to the power, fitted beside everything else.
+    """
+    read = np.isfinite(model.quanta)
+    levels = np.where(read, model.noise, np.nan)
+    if np.min([len(np.unique(column[np.isfinite(column)])) for column in levels.T]) < 3:
+        return None
+    power = fit.unknowns[:, 1] + fit.unknowns[:, 0] * np.nan_to_num(model.noise)
+    share = power / np.max(np.where(read, power, -np.inf), axis=0)
+    bending = CommonError("bend", "", 0.0, -_UNIT * share)
+    found = replace(model, errors=(*model.errors, bending)).fitted(sigma)
+    return Bend(float(_UNIT * found.common[-1]),
+                float(_UNIT * np.sqrt(found.common_covariance[-1, -1])))
+
+
+def drop_db(level_dbm, p1db_in_dbm):
+    """Return by how much gain has dropped, dB, at a total input level."""
+    over = 10.0 ** ((np.asarray(level_dbm) - p1db_in_dbm) / 10.0)
+    return 10.0 * np.log10(1.0 + DROP_AT_P1DB * over)

@@ -1,0 +1,111 @@
+"""A paramp's spectra on and off: how much more gain, and the layout with the paramps off.
+
+System noise with it on is that with it off times the rise of the noise over the rise of the gain,
+at the same plane (D. H. Slichter, PhD thesis, UC Berkeley (2011), sec. 6.3): no hot load while it
+is on, which may saturate it.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from chain.errors import LayoutError, Place
+from chain.measurement.common_errors import CommonError
+from chain.measurement.csv_table import CsvTable
+from components.quantities import power_ratio
+
+_DB = np.log(10.0) / 10.0
+
+OPTION = "--gain-change"
+
+
+@dataclass(frozen=True)
+class GainChange:
+    """Gain with the paramps on less that with them off, over frequency."""
+
+    frequency_hz: np.ndarray
+    """Rising, Hz."""
+    change_db: np.ndarray
+    sigma_db: np.ndarray
+    """Own standard deviation, dB; zero where none is given."""
+    path: str
+
+    def at(self, frequency_hz):
+        """Return (power ratio, its relative error) at frequencies, linear in between in dB."""
+        f = np.asarray(frequency_hz, float)
+        if f.min() < self.frequency_hz[0] * (1 - 1e-9) or \
+                f.max() > self.frequency_hz[-1] * (1 + 1e-9):
+            raise LayoutError.at(
+                Place(self.path), f"the gain change reaches from {self.frequency_hz[0] / 1e9:g} to "
+                f"{self.frequency_hz[-1] / 1e9:g} GHz, the readings from {f.min() / 1e9:g} to "
+                f"{f.max() / 1e9:g} GHz", "measure it over the same band",
+            )
+        change, sigma = (
+            np.interp(f, self.frequency_hz, values) for values in (self.change_db, self.sigma_db)
+        )
+        return power_ratio(change), sigma * _DB
+
+    def same_frequencies(self, on, frequency_hz):
+        """Return Readings at those frequencies alone; raises LayoutError where one is missing."""
+        columns = np.searchsorted(on.frequency_hz, frequency_hz)
+        columns = np.minimum(columns, len(on.frequency_hz) - 1)
+        missing = on.frequency_hz[columns] != frequency_hz
+        if np.any(missing):
+            raise LayoutError.at(
+                on.steps[0], f"there is no power with the paramp on at "
+                f"{frequency_hz[missing][0] / 1e9:g} GHz, where there are powers with it off",
+                "read both at the same frequencies",
+            )
+        arrays = ("load_k", "load_k_sigma", "quanta", "relative_sigma")
+        return replace(on, frequency_hz=frequency_hz,
+                       **{name: getattr(on, name)[:, columns] for name in arrays})
+
+    def errors(self, sizes):
+        """Return the CommonError of its scale, where it has one."""
+        if not sizes.gain_change_db:
+            return ()
+        return (CommonError("gain change, scale", f"{sizes.gain_change_db:.3g} dB",
+                            gain_change=sizes.gain_change_db * _DB),)
+
+    @staticmethod
+    def without_paramps(layout, signal):
+        """Return the layout with the pumped paramps of a signal's network off."""
+        pumped = [
+            key for key in layout.connected(signal.to_port[0])
+            if layout.elements[key].kind.pumps(layout.elements[key].settings)
+        ]
+        if not pumped:
+            raise LayoutError.at(
+                Place("--on"), f"signal {signal.name} meets no paramp that is on",
+                "leave --on away, or switch one on: --set X1.state=ok",
+            )
+        return layout.with_settings({key: {"state": "off"} for key in pumped})
+
+
+def read_gain_change(path):
+    """Return the GainChange of a CSV file `frequency_hz, gain_change_db[, gain_change_db_sigma]`.
+
+    Raises LayoutError with every mistake and its place.
+    """
+    table = CsvTable(path, OPTION)
+    known = ("frequency_hz", "gain_change_db", "gain_change_db_sigma")
+    for column in table.columns:
+        if column.name not in known:
+            table.unknown(column, known)
+    head = table.columns[0].place
+    for name in known[:2]:
+        if table.named(name) is None:
+            table.problem(head, f"there is no column {name}", "add it")
+    table.refuse_if_any()
+    f = np.round(table.numbers(table.named("frequency_hz"), above=0.0), 3)
+    change = np.array(table.numbers(table.named("gain_change_db")))
+    own = table.named("gain_change_db_sigma")
+    sigma = np.zeros(len(f)) if own is None else np.array(table.numbers(own, least=0.0))
+    table.refuse_if_any()
+    order = np.argsort(f, kind="stable")
+    same = np.flatnonzero(np.diff(f[order]) == 0)
+    if same.size:
+        row = table.rows[int(order[same[0] + 1])]
+        raise LayoutError.at(row.places[0], f"{f[order][same[0]] / 1e9:g} GHz stands twice",
+                             "keep one row a frequency")
+    return GainChange(f[order], change[order], sigma[order], str(path))

@@ -1,0 +1,165 @@
+"""chain reduce: gain and noise from powers that were read with a load hot and cold."""
+
+import math
+
+from chain.errors import LayoutError, Place
+from chain.measurement.common_errors import Sizes
+from chain.verbs.options import (
+    Verb,
+    add_figure,
+    add_json,
+    add_layout,
+    add_signal,
+    read_layout,
+    read_quantity,
+)
+from chain.writing.files import write_whole
+from chain.writing.json_text import as_json
+from components.quantities import QuantityError, parse
+
+
+def _arguments(parser):
+    add_layout(parser)
+    add_signal(parser)
+    parser.add_argument(
+        "--source", metavar="ID", help="what was hot and cold: a termination, a port, or an "
+        "attenuator whose stage was warmed",
+    )
+    parser.add_argument(
+        "--readings", metavar="FILE", action="append", default=[],
+        help="CSV: frequency_hz, load_k, power_dbm_hz (or power_dbm, power_w), and if known "
+        "power_sigma, load_k_sigma, bandwidth_hz; or a power column a temperature, 'power_dbm_hz "
+        "0.1 K'; may be repeated",
+    )
+    parser.add_argument("--bandwidth", metavar="FREQUENCY", help="of power_w and power_dbm")
+    parser.add_argument(
+        "--load-error", metavar="SIZE", action="append", default=[],
+        help="one sigma of the load's thermometer: its scale as '1 %%', its zero as '2 mK'; may be "
+        "repeated",
+    )
+    parser.add_argument(
+        "--drift", metavar="SIZE",
+        help="one sigma of the gain between sweeps, '0.3 %%' or '0.02 dB'",
+    )
+    parser.add_argument(
+        "--power-error", metavar="SIZE",
+        help="one sigma of the instrument's power scale, '0.5 dB': it moves the gain alone",
+    )
+    parser.add_argument(
+        "--floor", metavar="DENSITY", help="what the instrument reads by itself, '-155 dBm/Hz'"
+    )
+    parser.add_argument(
+        "--on", metavar="FILE", action="append", default=[],
+        help="powers with the paramp on and the load cold; --readings are then with it off",
+    )
+    parser.add_argument(
+        "--gain-change", metavar="FILE",
+        help="CSV: frequency_hz, gain_change_db[, gain_change_db_sigma], paramp on less off",
+    )
+    parser.add_argument(
+        "--gain-change-error", metavar="SIZE", help="one sigma common to all of it, '0.1 dB'"
+    )
+    add_json(parser)
+    parser.add_argument("--csv", metavar="FILE", help="write gain and noise over frequency as CSV")
+    add_figure(parser, "the powers, their residuals, noise and gain with their intervals")
+
+
+def _run(words):
+    from chain.measurement.on_off import read_gain_change
+    from chain.measurement.readings import read_readings
+    from chain.measurement.reduction import reduce
+
+    _check_words(words)
+    sizes = _sizes(words)
+    width = None if words.bandwidth is None else _positive(words.bandwidth, "--bandwidth")
+    floor = 0.0 if words.floor is None else read_quantity(
+        words.floor, "noise power density", "--floor"
+    )
+    layout = read_layout(words)
+    readings = read_readings(words.readings, band=layout.band, bandwidth_hz=width)
+    on = change = None
+    if words.on:
+        on = read_readings(
+            words.on, band=layout.band, bandwidth_hz=width, option="--on", fewest=1
+        )
+        change = read_gain_change(words.gain_change)
+    found = reduce(
+        layout, words.signal, source=words.source, readings=readings, on=on, gain_change=change,
+        sizes=sizes, floor_w_hz=floor,
+    )
+    if words.csv:
+        from chain.measurement.reduction_export import reduction_csv
+
+        write_whole(words.csv, reduction_csv(found))
+    if words.figure:
+        from chain.figures.reduction import reduction_figure
+        from chain.figures.style import save
+
+        save(reduction_figure(found), words.figure)
+    print(as_json(found.as_dict()) if words.json else str(found))
+    return 0
+
+
+def _check_words(words):
+    """Refuse words that leave something out or go ill together, before anything is read."""
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
+    for option, given, instead in (
+        ("--source", words.source, "name what was hot and cold: --source T1"),
+        ("--readings", words.readings, "name a CSV file: --readings powers.csv"),
+    ):
+        if not given:
+            raise LayoutError.at(Place(option), f"{option} is missing", instead)
+    if bool(words.on) != bool(words.gain_change):
+        here, other = ("--on", "--gain-change") if words.on else ("--gain-change", "--on")
+        raise LayoutError.at(
+            Place(here), f"{here} says nothing without {other}", f"add {other} FILE"
+        )
+
+
+def _sizes(words):
+    scale = offset = 0.0
+    for text in words.load_error:
+        if text.strip().endswith("K"):
+            offset = math.hypot(offset, _not_negative(text, "temperature", "--load-error"))
+        else:
+            scale = math.hypot(scale, _not_negative(text, "fraction", "--load-error"))
+    change = 0.0
+    if words.gain_change_error is not None:
+        change = _not_negative(words.gain_change_error, "ratio", "--gain-change-error")
+    return Sizes(
+        load_scale=scale, load_offset_k=offset, drift=_relative(words.drift, "--drift"),
+        power_scale=_relative(words.power_error, "--power-error"), gain_change_db=change,
+    )
+
+
+def _relative(text, option):
+    """Return the relative size of an option in % or dB; 0 where it is not given."""
+    if text is None:
+        return 0.0
+    try:
+        decibel = parse(text, "ratio").value
+    except QuantityError:
+        return _not_negative(text, "fraction", option)
+    if decibel < 0:
+        raise LayoutError.at(Place(option), f"{text!r} is negative", "give its size, one sigma")
+    return decibel * math.log(10.0) / 10.0
+
+
+def _not_negative(text, dimension, option):
+    value = read_quantity(text, dimension, option)
+    if value < 0:
+        raise LayoutError.at(Place(option), f"{text!r} is negative", "give its size, one sigma")
+    return value
+
+
+def _positive(text, option):
+    value = read_quantity(text, "frequency", option)
+    if value <= 0:
+        raise LayoutError.at(Place(option), f"{text!r} is no bandwidth", "give one above 0")
+    return value
+
+
+VERB = Verb("reduce", "gain and noise from powers read with a load hot and cold", _arguments, _run)

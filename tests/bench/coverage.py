@@ -1,0 +1,161 @@
+"""How often the stated intervals of `chain reduce` hold the truth, by simulation.
+
+Every set has its own truth: the thermometer's scale, the loss before the plane and the gain's drift
+are drawn from what is stated of them, each power from its own error; the powers come from the
+program's forward budget of the layout so altered.  Each set is reduced as if it were measured.
+Run: python tests/bench/coverage.py [--sets 2000]
+"""
+
+import argparse
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+import chain
+from chain.measurement.common_errors import Sizes
+from chain.measurement.estimate import gain_and_added
+from chain.measurement.load_noise import Load
+from chain.measurement.readings import Readings
+from chain.measurement.reduction import Task
+from components.quantities import power_ratio
+from components.thermal_noise import quanta
+
+LAYOUT = """
+band: {{start: 4 GHz, stop: 8 GHz, points: {points}}}
+stages: {{room: {{temperature: 295 K}}, plate: {{temperature: 3.8 K}}, base: {{temperature: 30 mK}}}}
+lines:
+  main:
+    - {{id: L, kind: termination, stage: base}}
+    - {{id: W, kind: attenuator, stage: base, loss: 1 dB +/- 0.15 dB}}
+    - {{id: D, kind: device, stage: base}}
+    - {{id: H, kind: amplifier, stage: plate, gain: 36 dB, noise_temperature: {noise}}}
+    - {{id: R, kind: port, stage: room}}
+signals: {{main: {{from: D.out, to: R}}}}
+"""
+
+
+@dataclass(frozen=True)
+class Case:
+    """One measurement that is simulated many times; errors are standard deviations."""
+
+    name: str
+    load_k: tuple[float, ...]
+    power: float
+    """Relative."""
+    scale: float = 0.01
+    drift: float = 0.003
+    points: int = 21
+    noise: str = "2 K"
+
+
+CASES = (
+    Case("0.1, 1, 3 K", (0.1, 1.0, 3.0), 0.01),
+    Case("0.1, 4 K, two alone", (0.1, 4.0), 0.01),
+    Case("cold, hot, cold, hot", (0.1, 3.0, 0.1, 3.0), 0.01),
+    Case("quiet amplifier", (0.05, 0.5, 1.0, 2.0), 0.01, noise="0.4 K"),
+    Case("two at 3 % a power", (0.1, 4.0), 0.03),
+    Case("no drift, good loss known", (0.1, 1.0, 3.0), 0.002, drift=0.001),
+)
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """Parts of the sets whose truth lies inside the stated interval, by width in sigma."""
+
+    points: dict
+    """{quantity: (68 %, 95 %)} over all frequencies."""
+    mean: dict
+    """The same of the mean over the band."""
+    power_only: tuple
+    """Added noise with errors of power alone: (68 %, of the mean over the band)."""
+    skew: float
+    """Median of the added noise less the truth, quanta, and the same of the mean."""
+    mean_off: float
+
+
+def coverage(case, sets, seed=0):
+    """Return the Coverage of a Case over so many sets."""
+    rng = np.random.default_rng(seed)
+    layout = _loaded(LAYOUT.format(points=case.points, noise=case.noise))
+    f = layout.band.frequency_hz
+    signal, load = layout.signals["main"], Load.of(layout, "L")
+    steps = len(case.load_k)
+    nominal = np.repeat(np.array(case.load_k)[:, None], f.size, axis=1)
+    empty = Readings(f, nominal, np.zeros_like(nominal), np.ones_like(nominal),
+                     np.full(nominal.shape, case.power), None, (), ())
+    sizes = Sizes(load_scale=case.scale, drift=case.drift)
+    task = Task(layout, signal, load, empty, sizes, 0.0)
+    errors = task.errors()
+    b = layout.budget("main")
+    base = task.model(task.load_noise, errors, check=False)
+    alone = replace(base, errors=())
+    gain = power_ratio(b.gain_db)
+    truth = {"added noise": b.added_quanta, "gain": b.gain_db}
+    inside = {name: [] for name in truth}
+    means = {name: [] for name in truth}
+    simple, off = [], []
+    for _ in range(sets):
+        powers = _powers(rng, case, b, gain, nominal, f, steps)
+        estimates = _estimates(replace(base, quanta=powers), errors, case, gain)
+        for name, estimate in zip(("gain", "added noise"), estimates, strict=True):
+            low, high = estimate.interval_68
+            low2, high2 = estimate.interval_95
+            t = truth[name]
+            inside[name].append(((low <= t) & (t <= high), (low2 <= t) & (t <= high2)))
+            miss = abs(estimate.mean - t.mean()) / estimate.mean_sigma
+            means[name].append((miss < 1, miss < 2))
+        off.append((np.nanmedian(estimates[1].value - b.added_quanta),
+                    estimates[1].mean - b.added_quanta.mean()))
+        plain = _estimates(replace(alone, quanta=powers), (), case, gain)[1]
+        simple.append((np.mean(np.abs(plain.value - b.added_quanta) < plain.own),
+                       abs(plain.mean - b.added_quanta.mean()) < plain.mean_own))
+    return Coverage(
+        {name: tuple(np.mean([pair[i] for pair in found]) for i in (0, 1))
+         for name, found in inside.items()},
+        {name: tuple(np.mean(found, axis=0)) for name, found in means.items()},
+        tuple(np.mean(simple, axis=0)), *np.median(off, axis=0)[:1], np.mean(off, axis=0)[1],
+    )
+
+
+def _powers(rng, case, b, gain, nominal, f, steps):
+    """Return powers of one set, quanta at the instrument, by the formula and not the fit's model."""
+    scale = 1.0 + case.scale * rng.standard_normal()
+    eta = 10 ** (-(1.0 + 0.15 * rng.standard_normal()) / 10)
+    drift = 1.0 + case.drift * rng.standard_normal((steps, 1))
+    own = 1.0 + case.power * rng.standard_normal(nominal.shape)
+    load = quanta(frequency_hz=f, temperature_k=nominal * scale)
+    cold = quanta(frequency_hz=f, temperature_k=0.03)
+    return gain * (eta * load + (1 - eta) * cold + b.added_quanta) * drift * own
+
+
+def _estimates(model, errors, case, gain):
+    fit = model.fitted(np.full(model.quanta.shape, case.power))
+    return gain_and_added(fit, errors, gain)
+
+
+def _loaded(text):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "layout.yaml"
+        path.write_text(text)
+        return chain.load(str(path))
+
+
+def main():
+    """Print a row for each case."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--sets", type=int, default=2000)
+    sets = parser.parse_args().sets
+    print(f"{sets} sets a case; nominal 68.3 and 95.4 %")
+    print(f"{'':27}  added noise  its mean     gain         its mean     power alone  mean off")
+    for case in CASES:
+        found = coverage(case, sets)
+        cells = [found.points["added noise"], found.mean["added noise"],
+                 found.points["gain"], found.mean["gain"], found.power_only]
+        row = "  ".join(f"{100 * a:4.1f}  {100 * b:4.1f} " for a, b in cells)
+        print(f"{case.name:27}  {row}  {found.mean_off:+.3f}")
+
+
+if __name__ == "__main__":
+    main()
