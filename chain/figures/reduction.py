@@ -18,17 +18,19 @@ def reduction_figure(r):
     of each and the layout's prediction.
     """
     figure, axes = style.new_figure(2, 2, height_mm=150, width_mm=200)
-    _draw(r, axes)
+    _draw(r, figure, axes)
     return figure
 
 
 @style.styled
-def _draw(r, axes):
+def _draw(r, figure, axes):
     base = r if r.off is None else r.off
     _lines(base, axes[0, 0])
     _residuals(base, axes[0, 1])
     _added(r, axes[1, 0])
     _gain(r, axes[1, 1])
+    handles, labels = axes[1, 0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=5)
     title = r.layout.title or r.layout.path
     axes[0, 0].set_title(f"{title}: {r.signal}", loc="left")
     state = "" if r.off is None else ", paramps off"
@@ -67,7 +69,7 @@ def _residuals(r, ax):
     for i in range(min(len(r.residual), MAX_STEPS)):
         look = style.line(i, marked=True)
         ax.plot(f, 100 * r.residual[i], color=look["color"], marker=look["marker"],
-                linestyle="none", markersize=2.6, label=_kelvin(r.readings.step_k[i]))
+                linestyle="none", markersize=2.6, label=f"{i + 1}: {_kelvin(r.readings.step_k[i])}")
     sigma = 100 * np.nanmedian(r.relative_sigma)
     if np.isfinite(sigma):
         ax.axhspan(-sigma, sigma, color=style.RANGE, zorder=0)
@@ -94,13 +96,11 @@ def _added(r, ax):
         ax.set_ylim(min(low, 0.0), top)
     if r.added.mean < 30:
         ax.axhline(0.5, label="least of an amplifier", **style.limit_line())
-    ax.legend(loc="best")
 
 
 def _gain(r, ax):
     _bands(r, ax, r.gain, r.predicted.gain_db, r.predicted.gain_db_sigma)
     ax.set_ylabel("dB")
-    ax.legend(loc="best")
 
 
 def _bands(r, ax, estimate, predicted, predicted_sigma):
