@@ -85,27 +85,30 @@ def least_squares(linear, sigma, *, start=0.0, common=0.0):
     `start` (points, unknowns) and `common` (commons,) are where it was linearised.  Raises
     numpy.linalg.LinAlgError where a frequency's own unknowns are not determined.
     """
-    weight = np.where(np.isfinite(sigma), 1.0 / np.square(sigma), 0.0)
-    own, shared = linear.own, linear.common
-    held = linear.residual + shared @ np.broadcast_to(common, shared.shape[-1:])
-    weighted = own * weight[..., None]
-    normal = np.einsum("rfi,rfj->fij", weighted, own)
-    inverse = np.linalg.inv(normal)
-    to_readings = np.einsum("fij,rfj->fir", inverse, weighted)
-    response = np.einsum("fir,rfk->fik", to_readings, shared)
-    left = shared - np.einsum("rfi,fik->rfk", own, response)
-    count = shared.shape[-1]
-    precision = np.eye(count) + np.einsum("rfk,rf,rfl->kl", left, weight, left)
+    weight = np.where(np.isfinite(sigma), 1.0 / sigma, 0.0)
+    own, shared = (np.moveaxis(slopes * weight[..., None], 1, 0)
+                   for slopes in (linear.own, linear.common))
+    held = (linear.residual * weight).T + shared @ np.broadcast_to(common, shared.shape[-1:])
+    # Orthogonal factors, and not normal equations: weights may differ by many powers of ten.
+    across, triangle = np.linalg.qr(own)
+    inverse = np.linalg.inv(triangle)
+    to_unknowns = inverse @ np.swapaxes(across, -1, -2)
+    response = to_unknowns @ shared
+    left = shared - own @ response
+    precision = np.eye(shared.shape[-1]) + np.einsum("frk,frl->kl", left, left)
     covariance = np.linalg.inv(precision)
-    found = covariance @ np.einsum("rfk,rf,rf->k", left, weight, held)
-    step = np.einsum("fir,rf->fi", to_readings, held - shared @ found)
-    residual = held - shared @ found - np.einsum("rfi,fi->rf", own, step)
+    found = covariance @ np.einsum("frk,fr->k", left, held)
+    rest = held - shared @ found
+    step = np.einsum("fir,fr->fi", to_unknowns, rest)
+    residual = rest - np.einsum("fri,fi->fr", own, step)
     read = np.isfinite(sigma)
     return Fit(
-        unknowns=start + step, common=found, own_covariance=inverse, response=response,
-        common_covariance=covariance, residual=np.where(read, residual, 0.0),
-        chi2=float(np.sum(weight * residual**2) + np.sum(found**2)),
-        freedom=int(read.sum() - own.shape[1] * own.shape[2]), converged=True,
+        unknowns=start + step, common=found,
+        own_covariance=inverse @ np.swapaxes(inverse, -1, -2), response=response,
+        common_covariance=covariance,
+        residual=np.where(read, residual.T * np.where(read, sigma, 0.0), 0.0),
+        chi2=float(np.sum(residual**2) + np.sum(found**2)),
+        freedom=int(read.sum() - step.size), converged=True,
     )
 
 

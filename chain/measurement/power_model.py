@@ -1,7 +1,7 @@
 """The powers that a load's temperatures give, and the gain and noise that fit them best.
 
-    P = g [A + D(T)] (1 + r) + floor                     in quanta at the instrument
-    P_on = G_on/G_off [g (A_on + D_on(T))] (1 + r) + floor   with the paramps on, where it was read
+    P = g [A + D(T)] (1 + r) + floor                        in quanta at the instrument
+    P_on = G_on/G_off g [A_on + D_on(T)] (1 + r) + floor    with the paramps on, where it was read
 
 g is the gain from the reference plane on, A the added noise there, D what the layout says of the
 rest: eta N(f, T) + (1 - eta) N(f, T_loss) for a load behind a loss, N = 1/2 coth(hf/2kT) in quanta
@@ -104,7 +104,7 @@ class PowerModel:
         by_noise = [np.broadcast_to(_of(e.noise, rows), noise.shape) for e in self.errors]
         by_power = [np.broadcast_to(_of(e.relative, rows), noise.shape) for e in self.errors]
         off = noise + sum((c * e for c, e in zip(common, by_noise, strict=True)), 0.0)
-        drift = 1.0 + sum((c * e for c, e in zip(common, by_power, strict=True)), 0.0)
+        drift = np.exp(sum((c * e for c, e in zip(common, by_power, strict=True)), 0.0))
         g, a = unknowns[:, 0], unknowns[:, intercept]
         line = gain * (a + g * off)
         own = np.zeros((*noise.shape, count))
@@ -112,7 +112,7 @@ class PowerModel:
         own[..., intercept] = gain * drift
         shared = np.zeros((*noise.shape, len(self.errors)))
         for k, (n, p) in enumerate(zip(by_noise, by_power, strict=True)):
-            shared[..., k] = gain * g * n * drift + line * p
+            shared[..., k] = (gain * g * n + line * p) * drift
         return line * drift, own, shared
 
     def _relative(self, value, own, shared):

@@ -131,6 +131,11 @@ class Reduction:
         return self.added.value * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
+    def added_sigma_k(self):
+        """Its whole standard deviation as a temperature, kelvin."""
+        return self.added.sigma * kelvin_per_quantum(frequency_hz=self.frequency_hz)
+
+    @property
     def predicted_added_quanta(self):
         """What the layout predicts, quanta."""
         return self.predicted.added_quanta
@@ -260,6 +265,7 @@ class Task:
         quanta, ratio = noise.at(self.readings.load_k)
         if check:
             _check_reached(self, noise)
+            _check_differs(self.readings, quanta)
             _check_rises(self.readings, quanta)
         return PowerModel(
             self.readings.quanta, quanta, ratio, power_ratio(noise.budget.gain_db), errors,
@@ -309,6 +315,26 @@ def _check_reached(task, noise):
             f"nothing that {task.load.id} emits reaches {task.signal.to_port[0]}",
             "name the load that was hot and cold",
         )
+
+
+SAME = 1e-9
+"""Relative difference of the noise at the plane below which hot and cold are one to any reading."""
+
+
+def _check_differs(readings, noise):
+    """Refuse loads whose noise at the plane is the same, hot or cold."""
+    n = np.where(readings.read, noise, np.nan)
+    low, high = np.nanmin(n, axis=0), np.nanmax(n, axis=0)
+    alike = np.flatnonzero(high - low < SAME * high)
+    if not alike.size:
+        return
+    f = readings.frequency_hz[alike[0]]
+    raise LayoutError.at(
+        readings.steps[int(np.argmax(readings.step_k))] if readings.steps else Place("--readings"),
+        f"at {f / 1e9:g} GHz the load's noise at the plane is the same at every temperature: hf/2k "
+        f"is {kelvin_per_quantum(frequency_hz=f) / 2:.3g} K, far above them, or its noise is lost "
+        "on the way", "heat the load to hf/2k and above",
+    )
 
 
 def _check_rises(readings, noise):
