@@ -47,6 +47,8 @@ class CommonError:
     """Change of the power relative to itself, (rows, points)."""
     gain_change: float = 0.0
     """Change of the measured ratio of gains, on over off, relative to itself."""
+    lasting: bool = True
+    """True where it is the same the next time that this is measured: of a thermometer or a part."""
 
 
 def thermometer_errors(load_noise, load_k, load_k_sigma, sizes):
@@ -70,6 +72,7 @@ def thermometer_errors(load_noise, load_k, load_k_sigma, sizes):
             noise[step] = slope[step] * sigmas
             found.append(CommonError(
                 f"temperature of step {step + 1}", f"{1e3 * np.max(sigmas):.3g} mK", noise,
+                lasting=False,
             ))
     return found
 
@@ -80,7 +83,8 @@ def drift_errors(shape, drift):
     for row in range(shape[0] if drift else 0):
         relative = np.zeros(shape)
         relative[row] = drift
-        found.append(CommonError(f"drift, step {row + 1}", f"{100 * drift:.3g} %", 0.0, relative))
+        found.append(CommonError(f"drift, step {row + 1}", f"{100 * drift:.3g} %", 0.0, relative,
+                                 lasting=False))
     return found
 
 

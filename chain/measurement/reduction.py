@@ -441,4 +441,5 @@ def _both(noise_off, noise_on, readings, on, sizes):
     empty = (np.zeros(readings.load_k.shape), np.zeros(on.load_k.shape))
     for name, found in by_name.items():
         noise = [found[i].noise if i in found else empty[i] for i in (0, 1)]
-        yield CommonError(name, next(iter(found.values())).size, np.concatenate(noise))
+        any_one = next(iter(found.values()))
+        yield CommonError(name, any_one.size, np.concatenate(noise), lasting=any_one.lasting)

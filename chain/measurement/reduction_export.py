@@ -3,7 +3,8 @@
 import csv
 import io
 
-from chain.pages.provenance import Standing, version
+from chain.pages.provenance import Standing
+from chain.version import VERSION
 from chain.writing.value_text import given
 
 CONVENTION = (
@@ -35,6 +36,7 @@ def reduction_dict(r):
              "gain_db": r.gain.mean_effects[name]}
             for name, size in error_sizes(r)
         ],
+        "lasting_errors": [error.name for error in r.errors if error.lasting],
         "steps": [
             {"load_k": kelvin, "place": str(place)}
             for kelvin, place in zip(r.readings.step_k, r.readings.steps, strict=True)
@@ -76,7 +78,7 @@ def layout_dict(layout):
     standing = Standing(layout)
     return {
         "path": standing.file_name(layout.path), "title": layout.title,
-        "sha256": standing.digest, "version": version(),
+        "sha256": standing.digest, "version": VERSION,
         "files": dict(standing.files), "changes": list(layout.changes),
         "values": dict(_values(layout)),
     }

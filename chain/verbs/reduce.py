@@ -13,7 +13,7 @@ from chain.verbs.options import (
     read_layout,
     read_quantity,
 )
-from chain.writing.files import write_whole
+from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from components.quantities import QuantityError, parse
 
@@ -87,17 +87,23 @@ def _run(words):
         layout, words.signal, source=words.source, readings=readings, on=on, gain_change=change,
         sizes=sizes, floor_w_hz=floor,
     )
+    read = (*layout.files, *words.readings, *words.on, *filter(None, [words.gain_change]))
+    write_together(_files(words, found), read=read)
+    print(as_json(found.as_dict()) if words.json else str(found))
+    return 0
+
+
+def _files(words, found):
+    """Yield (path, content) of every file that the words ask for."""
     if words.csv:
         from chain.measurement.reduction_export import reduction_csv
 
-        write_whole(words.csv, reduction_csv(found))
+        yield words.csv, reduction_csv(found)
     if words.figure:
         from chain.figures.reduction import reduction_figure
-        from chain.figures.style import save
+        from chain.figures.style import figure_file
 
-        save(reduction_figure(found), words.figure)
-    print(as_json(found.as_dict()) if words.json else str(found))
-    return 0
+        yield figure_file(reduction_figure(found), words.figure)
 
 
 def _check_words(words):
