@@ -5,6 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from chain.measurement.common_errors import CommonError
+from components.constants import H
+from components.quantities import watt_to_dbm
+from components.thermal_noise import quanta
 
 _UNIT = 0.1
 """Prior size of the missing part: wide beside any that is worth fitting."""
@@ -48,3 +51,25 @@ def drop_db(level_dbm, p1db_in_dbm):
     """Return by how much gain has dropped, dB, at a total input level."""
     over = 10.0 ** ((np.asarray(level_dbm) - p1db_in_dbm) / 10.0)
     return 10.0 * np.log10(1.0 + DROP_AT_P1DB * over)
+
+
+def received_dbm(layout, frequency_hz, reaches, temperature_k):
+    """Return the power (dBm) of a load at the plane over the layout's band.
+
+    `reaches` is the part of its noise that gets there at `frequency_hz`, (points,).
+    """
+    band = layout.band
+    f = np.linspace(band.start_hz, band.stop_hz, 101)
+    part = np.interp(f, frequency_hz, reaches)
+    density = H * f * part * quanta(frequency_hz=f, temperature_k=temperature_k)
+    return float(watt_to_dbm(density.mean() * max(band.stop_hz - band.start_hz, 1.0)))
+
+
+def p1db_in_dbm(element):
+    """Return the input level (dBm) at which an element's gain is 1 dB down; None if not stated."""
+    settings = element.settings
+    if settings.given("p1db_in"):
+        return float(watt_to_dbm(settings["p1db_in"].value))
+    if settings.given("p1db_out") and hasattr(settings["gain"], "value"):
+        return float(watt_to_dbm(settings["p1db_out"].value)) - settings["gain"].value + 1.0
+    return None

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from chain.measurement.compression import drop_db
-from components.constants import VACUUM, H
-from components.quantities import decibels, power_ratio, watt_to_dbm
+from chain.measurement.compression import drop_db, p1db_in_dbm, received_dbm
+from components.constants import VACUUM
+from components.quantities import decibels, power_ratio
 from components.thermal_noise import kelvin_per_quantum, quanta
 
 MIN_SIGMA = 3.0
@@ -130,17 +130,13 @@ def _saturates(r):
     """Yield what a hot load does to a paramp that is on while it is hot."""
     layout = r.layout if r.off is None else r.off.layout
     hottest = float(np.nanmax(r.readings.load_k))
-    band = layout.band
-    f = np.linspace(band.start_hz, band.stop_hz, 101)
-    reaches = np.interp(f, r.frequency_hz, power_ratio(-r.loss_db))
-    density = H * f * reaches * quanta(frequency_hz=f, temperature_k=hottest)
-    level = float(watt_to_dbm(density.mean() * max(band.stop_hz - band.start_hz, 1.0)))
+    level = received_dbm(layout, r.frequency_hz, power_ratio(-r.loss_db), hottest)
     for key in layout.connected(r.source):
         element = layout.elements[key]
         if not element.kind.pumps(element.settings):
             continue
         what = f"{key} is on while the load is at {_mk(hottest)}, {level:.1f} dBm over the band"
-        p1db = _p1db_in_dbm(element)
+        p1db = p1db_in_dbm(element)
         if p1db is None:
             yield (
                 f"{what}, and the layout states no p1db_in for it: a paramp that saturates looks "
@@ -152,15 +148,6 @@ def _saturates(r):
                 f"{p1db:.0f} dBm), and makes it look noisier than it is; read hot and cold with it "
                 "off, and add --on and --gain-change"
             )
-
-
-def _p1db_in_dbm(element):
-    settings = element.settings
-    if settings.given("p1db_in"):
-        return float(watt_to_dbm(settings["p1db_in"].value))
-    if settings.given("p1db_out") and hasattr(settings["gain"], "value"):
-        return float(watt_to_dbm(settings["p1db_out"].value)) - settings["gain"].value + 1.0
-    return None
 
 
 def _scatters(r):

@@ -60,26 +60,32 @@ class GainChange:
         return replace(on, frequency_hz=frequency_hz,
                        **{name: getattr(on, name)[:, columns] for name in arrays})
 
-    def errors(self, sizes):
-        """Return the CommonError of its scale, where it has one."""
-        if not sizes.gain_change_db:
-            return ()
-        return (CommonError("gain change, scale", f"{sizes.gain_change_db:.3g} dB",
-                            gain_change=sizes.gain_change_db * _DB),)
 
-    @staticmethod
-    def without_paramps(layout, signal):
-        """Return the layout with the pumped paramps of a signal's network off."""
-        pumped = [
-            key for key in layout.connected(signal.to_port[0])
-            if layout.elements[key].kind.pumps(layout.elements[key].settings)
-        ]
-        if not pumped:
-            raise LayoutError.at(
-                Place("--on"), f"signal {signal.name} meets no paramp that is on",
-                "leave --on away, or switch one on: --set X1.state=ok",
-            )
-        return layout.with_settings({key: {"state": "off"} for key in pumped})
+def gain_change_errors(sizes):
+    """Return the CommonError of the gain change's scale, where it has one."""
+    if not sizes.gain_change_db:
+        return ()
+    return (CommonError("gain change, scale", f"{sizes.gain_change_db:.3g} dB",
+                        gain_change=sizes.gain_change_db * _DB),)
+
+
+def pumped(layout, signal):
+    """Return the ids of the paramps in a signal's network that are on."""
+    return [
+        key for key in layout.connected(signal.to_port[0])
+        if layout.elements[key].kind.pumps(layout.elements[key].settings)
+    ]
+
+
+def without_paramps(layout, signal):
+    """Return the layout with the pumped paramps of a signal's network off; raises LayoutError."""
+    on = pumped(layout, signal)
+    if not on:
+        raise LayoutError.at(
+            Place("--on"), f"signal {signal.name} meets no paramp that is on",
+            "leave --on away, or switch one on: --set X1.state=ok",
+        )
+    return layout.with_settings({key: {"state": "off"} for key in on})
 
 
 def read_gain_change(path):

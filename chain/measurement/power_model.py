@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chain.measurement.least_squares import Fit, Linear, iterated
+from chain.measurement.least_squares import Fit, Linear, iterated, least_squares
 
 LEAST_PART = 0.05
 """Part of a reading below which the model is not believed as a weight, early in the iteration."""
@@ -66,11 +66,19 @@ class PowerModel:
 
     def fitted(self, relative_sigma):
         """Return the Fit; `relative_sigma` (all rows, points), of the powers."""
-        y = self.all_quanta()
-        sigma = np.where(np.isfinite(y), relative_sigma, np.inf)
-        if self.on is not None:
-            sigma = np.concatenate([sigma, [np.maximum(self.on.gain_change_sigma, EXACT)]])
-        return iterated(self._linear, sigma, self._start(y), len(self.errors))
+        start = self._start(self.all_quanta())
+        return iterated(self._linear, self._sigma(relative_sigma), start, len(self.errors))
+
+    def fitted_at(self, unknowns, relative_sigma):
+        """Return the Fit of readings that the unknowns give exactly: what errors are to come."""
+        linear = self._linear(unknowns, np.zeros(len(self.errors)))
+        return least_squares(linear, self._sigma(relative_sigma), start=unknowns)
+
+    def _sigma(self, relative_sigma):
+        sigma = np.where(np.isfinite(self.all_quanta()), relative_sigma, np.inf)
+        if self.on is None:
+            return sigma
+        return np.concatenate([sigma, [np.maximum(self.on.gain_change_sigma, EXACT)]])
 
     def _start(self, y):
         level = np.nanmean(y, axis=0) / (1.0 + np.nanmean(self.noise, axis=0))

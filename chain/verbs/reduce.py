@@ -16,6 +16,7 @@ from chain.verbs.options import (
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from components.quantities import QuantityError, parse
+from components.thermal_noise import kelvin_per_quantum
 
 
 def _arguments(parser):
@@ -59,6 +60,12 @@ def _arguments(parser):
     parser.add_argument(
         "--gain-change-error", metavar="SIZE", help="one sigma common to all of it, '0.1 dB'"
     )
+    parser.add_argument(
+        "--plan", action="store_true",
+        help="what to read, in which order and for how long, for an --error of the added noise",
+    )
+    parser.add_argument("--error", metavar="SIZE", help="wanted: '0.2 quanta' (or '50 mK')")
+    parser.add_argument("--hottest", metavar="TEMPERATURE", help="of the load in a plan (4 K)")
     add_json(parser)
     parser.add_argument("--csv", metavar="FILE", help="write gain and noise over frequency as CSV")
     add_figure(parser, "the powers, their residuals, noise and gain with their intervals")
@@ -67,11 +74,13 @@ def _arguments(parser):
 def _run(words):
     from chain.measurement.on_off import read_gain_change
     from chain.measurement.readings import read_readings
-    from chain.measurement.reduction import reduce
+    from chain.measurement.reduce import reduce
 
     _check_words(words)
     sizes = _sizes(words)
     width = None if words.bandwidth is None else _positive(words.bandwidth, "--bandwidth")
+    if words.plan:
+        return _plan(words, sizes, width)
     floor = 0.0 if words.floor is None else read_quantity(
         words.floor, "noise power density", "--floor"
     )
@@ -91,6 +100,36 @@ def _run(words):
     write_together(_files(words, found), read=read)
     print(as_json(found.as_dict()) if words.json else str(found))
     return 0
+
+
+def _plan(words, sizes, width):
+    from chain.measurement.plan import BANDWIDTH_HZ, HOTTEST_K, plan
+    from chain.measurement.plan_text import plan_dict
+
+    layout = read_layout(words)
+    hottest = HOTTEST_K
+    if words.hottest is not None:
+        hottest = read_quantity(words.hottest, "temperature", "--hottest")
+    found = plan(
+        layout, words.signal, source=words.source, error_quanta=_error(words.error, layout),
+        bandwidth_hz=width or BANDWIDTH_HZ, sizes=sizes, hottest_k=hottest,
+    )
+    print(as_json(plan_dict(found)) if words.json else str(found))
+    return 0 if found.chosen is not None else 1
+
+
+def _error(text, layout):
+    """Return the wanted error in quanta; kelvin are taken at the middle of the band."""
+    number, _, unit = text.strip().partition(" ")
+    if unit.strip() in ("quanta", "quantum"):
+        value = read_quantity(number, "number", "--error")
+    else:
+        middle = (layout.band.start_hz + layout.band.stop_hz) / 2
+        kelvin = read_quantity(text, "temperature", "--error")
+        value = kelvin / float(kelvin_per_quantum(frequency_hz=middle))
+    if value <= 0:
+        raise LayoutError.at(Place("--error"), f"{text!r} is no error", "give one above 0")
+    return value
 
 
 def _files(words, found):
@@ -114,10 +153,18 @@ def _check_words(words):
         check_format(words.figure)
     for option, given, instead in (
         ("--source", words.source, "name what was hot and cold: --source T1"),
-        ("--readings", words.readings, "name a CSV file: --readings powers.csv"),
+        ("--error", words.error or not words.plan, "say how sure to be: --error '0.2 quanta'"),
+        ("--readings", words.readings or words.plan, "name a CSV file: --readings powers.csv"),
     ):
         if not given:
             raise LayoutError.at(Place(option), f"{option} is missing", instead)
+    for option, given in (("--error", words.error), ("--hottest", words.hottest)):
+        if given and not words.plan:
+            raise LayoutError.at(Place(option), f"{option} belongs to a plan", "add --plan")
+    for option, given in (("--readings", words.readings), ("--on", words.on), ("--csv", words.csv),
+                          ("--figure", words.figure)):
+        if given and words.plan:
+            raise LayoutError.at(Place(option), f"a plan has no {option}", "leave it away")
     if bool(words.on) != bool(words.gain_change):
         here, other = ("--on", "--gain-change") if words.on else ("--gain-change", "--on")
         raise LayoutError.at(

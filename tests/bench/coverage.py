@@ -18,7 +18,7 @@ from chain.measurement.common_errors import Sizes
 from chain.measurement.estimate import gain_and_added
 from chain.measurement.load_noise import Load
 from chain.measurement.readings import Readings
-from chain.measurement.reduction import Task
+from chain.measurement.readings_model import Task
 from components.quantities import power_ratio
 from components.thermal_noise import quanta
 
@@ -88,7 +88,7 @@ def coverage(case, sets, seed=0):
     task = Task(layout, signal, load, empty, sizes, 0.0)
     errors = task.errors()
     b = layout.budget("main")
-    base = task.model(task.load_noise, errors, check=False)
+    base = task.model(errors, check=False)
     alone = replace(base, errors=())
     gain = power_ratio(b.gain_db)
     truth = {"added noise": b.added_quanta, "gain": b.gain_db}

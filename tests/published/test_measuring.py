@@ -11,7 +11,7 @@ from chain.measurement.common_errors import Sizes
 from chain.measurement.least_squares import Linear, iterated, least_squares
 from chain.measurement.on_off import GainChange
 from chain.measurement.readings import Readings
-from chain.measurement.reduction import reduce
+from chain.measurement.reduce import reduce
 
 H, K = 6.62607015e-34, 1.380649e-23
 

@@ -16,7 +16,8 @@ from chain.measurement.estimate import THROUGH_READINGS
 from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.on_off import GainChange
 from chain.measurement.readings import Readings, read_readings
-from chain.measurement.reduction import Task, reduce
+from chain.measurement.readings_model import Task
+from chain.measurement.reduce import reduce
 from components.constants import H
 from components.thermal_noise import quanta
 
@@ -185,7 +186,7 @@ def test_the_fit_is_that_of_the_full_covariance_written_out(layout):
     readings = noisy(layout)
     task = Task(layout, layout.signals["main"], Load.of(layout, "L"), readings, SIZES, 0.0)
     errors = task.errors()
-    model = task.model(task.load_noise, errors)
+    model = task.model(errors)
     fit = model.fitted(readings.relative_sigma)
     linear = model._linear(fit.unknowns, fit.common)
     rows, points, count = linear.own.shape

@@ -1,0 +1,107 @@
+"""From readings with a load hot and cold to gain and added noise."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from chain.errors import LayoutError, Place
+from chain.layout.signals import chosen_signal
+from chain.measurement.common_errors import Sizes
+from chain.measurement.compression import bend
+from chain.measurement.doubts import doubts
+from chain.measurement.estimate import gain_and_added
+from chain.measurement.load_noise import Load
+from chain.measurement.on_off import without_paramps
+from chain.measurement.readings_model import Pair, Task
+from chain.measurement.reduction import Prediction, Reduction
+from chain.noise.spread import spread
+
+DRAWS = 200
+"""Draws of the layout's tolerances for how far its prediction may be off."""
+
+
+def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, sizes=None,
+           floor_w_hz=0.0):
+    """Return the Reduction of Readings taken while the element `source` was hot and cold.
+
+    `on` are Readings with the paramps on (the others are then with them off) and `gain_change` the
+    GainChange between; `sizes` the errors that no file states; `floor_w_hz` what the instrument
+    reads by itself.  Raises LayoutError.
+    """
+    sizes = sizes or Sizes()
+    chosen = chosen_signal(layout, signal)
+    if chosen.from_port is None:
+        raise LayoutError.at(
+            chosen.place, f"signal {chosen.name} has no start, so there is no plane to refer to",
+            "give it one: from: D1.out",
+        )
+    load = Load.of(layout, source)
+    if source not in layout.connected(chosen.to_port[0]):
+        raise LayoutError.at(
+            Place("--source"), f"{source} is not joined to {'.'.join(chosen.to_port)}",
+            "name the load that was hot and cold",
+        )
+    if on is None:
+        return _with_doubts(_reduced(Task(layout, chosen, load, readings, sizes, floor_w_hz)))
+    off_layout = without_paramps(layout, chosen)
+    task = Task(off_layout, chosen, load, readings, sizes, floor_w_hz)
+    return _with_paramps_on(Pair(task, layout, gain_change.same_frequencies(
+        on, readings.frequency_hz)), gain_change)
+
+
+def _reduced(task):
+    """Return the Reduction of readings in one state, without its doubts."""
+    model = task.model(task.errors())
+    sigma, whence = task.sigma(model)
+    fit = model.fitted(sigma)
+    estimates = gain_and_added(fit, model.errors, model.predicted_gain)
+    return _result(task, model, fit, sigma, whence, estimates, bend(model, fit, sigma))
+
+
+def _with_paramps_on(pair, gain_change):
+    """Return the Reduction with the paramps on, and in it that with them off."""
+    alone = _with_doubts(_reduced(pair.off))
+    model = pair.model(pair.errors(), *gain_change.at(alone.frequency_hz))
+    typical = np.nanmedian(alone.relative_sigma)
+    sigma_on = np.where(np.isfinite(pair.on.relative_sigma), pair.on.relative_sigma, typical)
+    fit = model.fitted(np.concatenate([alone.relative_sigma, sigma_on]))
+    estimates = gain_and_added(fit, model.errors, model.predicted_gain, intercept=2, lift=3)
+    found = _result(replace(pair.off, layout=pair.on_layout), model, fit, alone.relative_sigma,
+                    alone.sigma_from, estimates, alone.bend)
+    return _with_doubts(replace(found, off=alone))
+
+
+def _result(task, model, fit, sigma, whence, estimates, bent):
+    noise, (gain, added) = task.load_noise, estimates
+    rows = len(task.readings.quanta)
+    return Reduction(
+        signal=task.signal.name, source=task.load.id, plane=".".join(task.signal.from_port),
+        to_port=".".join(task.signal.to_port), frequency_hz=task.readings.frequency_hz,
+        gain=gain, added=added, predicted=_prediction(task), readings=task.readings,
+        noise_quanta=model.noise,
+        residual=np.where(task.readings.read, fit.residual[:rows], np.nan),
+        relative_sigma=sigma[:rows], sigma_from=whence, loss_db=noise.reaches_db,
+        errors=model.errors, sizes=task.sizes, chi2=fit.chi2, freedom=fit.freedom, bend=bent,
+        ripple_db=_ripple_db(noise.budget), laws=noise.budget.laws,
+        remarks=noise.budget.warnings, layout=task.layout,
+    )
+
+
+def _ripple_db(b):
+    low, high = b.ripple.get("gain_db", (None, None))
+    return None if low is None else float(np.max(high - low))
+
+
+def _prediction(task):
+    b = task.load_noise.budget
+    spreading = spread(
+        task.layout, task.signal.name, draws=DRAWS, frequency_hz=task.readings.frequency_hz
+    )
+    quantities = spreading.quantities
+    return Prediction(
+        b.gain_db, b.added_quanta, quantities["gain_db"].sd, quantities["added_quanta"].sd
+    )
+
+
+def _with_doubts(reduction):
+    return replace(reduction, doubts=tuple(doubts(reduction)))
