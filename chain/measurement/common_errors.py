@@ -6,6 +6,7 @@ the reference plane, and to the power relative to itself.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -178,6 +179,7 @@ def layout_errors(load_noises, loads):
 
 def _change(load_noise, load_k, value):
     up, down = (
-        load_noise.with_layout(value.shifted(sign)).at(load_k)[0] for sign in (1.0, -1.0)
+        load_noise.altered((value.name, sign), partial(value.shifted, sign)).at(load_k)[0]
+        for sign in (1.0, -1.0)
     )
     return (up - down) / 2.0

@@ -5,7 +5,7 @@ temperatures of their own, and past it the load's idler band may come in: all of
 the network as the budget solves it, so that one program says what is planned and what is measured.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -78,6 +78,7 @@ class LoadNoise:
     signal: str
     load: Load
     frequency_hz: np.ndarray
+    _altered: dict = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def budget(self) -> Budget:
@@ -160,7 +161,13 @@ class LoadNoise:
 
     def with_layout(self, layout):
         """Return the same load and signal in another layout."""
-        return replace(self, layout=layout)
+        return LoadNoise(layout, self.signal, self.load, self.frequency_hz)
+
+    def altered(self, name, make_layout):
+        """Return the same in the layout that `make_layout()` gives, made once for a name."""
+        if name not in self._altered:
+            self._altered[name] = self.with_layout(make_layout())
+        return self._altered[name]
 
     @property
     def reaches_db(self):

@@ -166,6 +166,10 @@ class _Case:
     def on_noise(self):
         return LoadNoise(self.layout, self.signal.name, self.load, self.frequency_hz)
 
+    @cached_property
+    def off_noise(self):
+        return self.on_noise.with_layout(self.off_layout) if self.with_paramps else self.on_noise
+
     @property
     def with_paramps(self):
         return self.off_layout is not self.layout
@@ -190,12 +194,12 @@ class _Trial:
 
     def __init__(self, case, loads):
         self.case, self.loads = case, loads
-        off = self._task(case.off_layout, loads)
+        off = Task(case.off_noise, self._readings(case.off_noise, loads), case.sizes)
         if not case.with_paramps:
             self.errors = off.errors()
             self.model = off.model(self.errors, check=False)
         else:
-            pair = Pair(off, case.layout, self._readings(case.layout, loads[:1]))
+            pair = Pair(off, case.on_noise, self._readings(case.on_noise, loads[:1]))
             self.errors = pair.errors()
             gain = [power_ratio(noise.budget.gain_db)
                     for noise in (pair.noise_on, off.load_noise)]
@@ -206,21 +210,16 @@ class _Trial:
     @cached_property
     def truth(self):
         """The unknowns of the model, as the layout has them, (points, unknowns)."""
-        off = LoadNoise(self.case.off_layout, self.case.signal.name, self.case.load,
-                        self.case.frequency_hz).budget.added_quanta
+        off = self.case.off_noise.budget.added_quanta
         unknowns = [np.ones_like(off), off]
         if self.model.on is not None:
             unknowns += [self.case.on_noise.budget.added_quanta, np.log(self.model.on.gain_change)]
         return np.stack(unknowns, axis=1)
 
-    def _task(self, layout, loads):
-        return Task(layout, self.case.signal, self.case.load, self._readings(layout, loads),
-                    self.case.sizes, 0.0)
-
-    def _readings(self, layout, loads):
+    def _readings(self, noise, loads):
+        """Return the readings that the layout predicts."""
         f = self.case.frequency_hz
         kelvin = np.repeat(np.array(loads)[:, None], f.size, axis=1)
-        noise = LoadNoise(layout, self.case.signal.name, self.case.load, f)
         known, ratio = noise.at(kelvin)
         b = noise.budget
         powers = power_ratio(b.gain_db) * ratio * (b.added_quanta + known)

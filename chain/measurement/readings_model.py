@@ -1,7 +1,6 @@
 """Readings and a layout together: the model of the powers, their errors, what is refused."""
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from chain.measurement.common_errors import (
     layout_errors,
     thermometer_errors,
 )
-from chain.measurement.load_noise import Load, LoadNoise
+from chain.measurement.load_noise import LoadNoise
 from chain.measurement.on_off import gain_change_errors
 from chain.measurement.power_model import (
     On,
@@ -34,17 +33,16 @@ _FIRST_SIGMA = 0.01
 class Task:
     """Readings of one state of a layout, and what is needed to reduce them."""
 
-    layout: object
-    signal: object
-    load: Load
+    load_noise: LoadNoise
+    """Of the layout, signal and load, at the readings' frequencies."""
     readings: Readings
     sizes: Sizes
-    floor_w_hz: float
+    floor_w_hz: float = 0.0
 
-    @cached_property
-    def load_noise(self):
-        """The LoadNoise at the readings' frequencies."""
-        return LoadNoise(self.layout, self.signal.name, self.load, self.readings.frequency_hz)
+    @property
+    def signal(self):
+        """The Signal of the layout."""
+        return self.load_noise.layout.signals[self.load_noise.signal]
 
     @property
     def floor(self):
@@ -97,14 +95,10 @@ class Pair:
     """Readings with the paramps off, and some with them on."""
 
     off: Task
-    on_layout: object
+    noise_on: LoadNoise
+    """With the paramps on."""
     on: Readings
     """At the same frequencies."""
-
-    @cached_property
-    def noise_on(self):
-        """The LoadNoise with the paramps on."""
-        return self.off.load_noise.with_layout(self.on_layout)
 
     def errors(self):
         """Return the CommonErrors of all readings, those with the paramps off first."""
@@ -119,7 +113,7 @@ class Pair:
 
     def _thermometer(self):
         """Yield the thermometer's errors of both kinds of readings together."""
-        tasks = (self.off, replace(self.off, layout=self.on_layout, readings=self.on))
+        tasks = (self.off, replace(self.off, load_noise=self.noise_on, readings=self.on))
         by_name = {}
         for place, task in enumerate(tasks):
             read = task.readings
@@ -152,7 +146,7 @@ def _check_reached(task, noise):
     if np.all(noise.reaches <= 0):
         raise LayoutError.at(
             Place("--source"),
-            f"nothing that {task.load.id} emits reaches {task.signal.to_port[0]}",
+            f"nothing that {task.load_noise.load.id} emits reaches {task.signal.to_port[0]}",
             "name the load that was hot and cold",
         )
 

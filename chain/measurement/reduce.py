@@ -10,7 +10,7 @@ from chain.measurement.common_errors import Sizes
 from chain.measurement.compression import bend
 from chain.measurement.doubts import doubts
 from chain.measurement.estimate import gain_and_added
-from chain.measurement.load_noise import Load
+from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.on_off import without_paramps
 from chain.measurement.readings_model import Pair, Task
 from chain.measurement.reduction import Prediction, Reduction
@@ -41,12 +41,12 @@ def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, 
             Place("--source"), f"{source} is not joined to {'.'.join(chosen.to_port)}",
             "name the load that was hot and cold",
         )
+    noise = LoadNoise(layout, chosen.name, load, readings.frequency_hz)
     if on is None:
-        return _with_doubts(_reduced(Task(layout, chosen, load, readings, sizes, floor_w_hz)))
-    off_layout = without_paramps(layout, chosen)
-    task = Task(off_layout, chosen, load, readings, sizes, floor_w_hz)
-    return _with_paramps_on(Pair(task, layout, gain_change.same_frequencies(
-        on, readings.frequency_hz)), gain_change)
+        return _with_doubts(_reduced(Task(noise, readings, sizes, floor_w_hz)))
+    off = Task(noise.with_layout(without_paramps(layout, chosen)), readings, sizes, floor_w_hz)
+    on = gain_change.same_frequencies(on, readings.frequency_hz)
+    return _with_paramps_on(Pair(off, noise, on), gain_change)
 
 
 def _reduced(task):
@@ -66,7 +66,7 @@ def _with_paramps_on(pair, gain_change):
     sigma_on = np.where(np.isfinite(pair.on.relative_sigma), pair.on.relative_sigma, typical)
     fit = model.fitted(np.concatenate([alone.relative_sigma, sigma_on]))
     estimates = gain_and_added(fit, model.errors, model.predicted_gain, intercept=2, lift=3)
-    found = _result(replace(pair.off, layout=pair.on_layout), model, fit, alone.relative_sigma,
+    found = _result(replace(pair.off, load_noise=pair.noise_on), model, fit, alone.relative_sigma,
                     alone.sigma_from, estimates, alone.bend)
     return _with_doubts(replace(found, off=alone))
 
@@ -75,7 +75,7 @@ def _result(task, model, fit, sigma, whence, estimates, bent):
     noise, (gain, added) = task.load_noise, estimates
     rows = len(task.readings.quanta)
     return Reduction(
-        signal=task.signal.name, source=task.load.id, plane=".".join(task.signal.from_port),
+        signal=task.signal.name, source=noise.load.id, plane=".".join(task.signal.from_port),
         to_port=".".join(task.signal.to_port), frequency_hz=task.readings.frequency_hz,
         gain=gain, added=added, predicted=_prediction(task), readings=task.readings,
         noise_quanta=model.noise,
@@ -83,7 +83,7 @@ def _result(task, model, fit, sigma, whence, estimates, bent):
         relative_sigma=sigma[:rows], sigma_from=whence, loss_db=noise.reaches_db,
         errors=model.errors, sizes=task.sizes, chi2=fit.chi2, freedom=fit.freedom, bend=bent,
         ripple_db=_ripple_db(noise.budget), laws=noise.budget.laws,
-        remarks=noise.budget.warnings, layout=task.layout,
+        remarks=noise.budget.warnings, layout=noise.layout,
     )
 
 
@@ -95,7 +95,8 @@ def _ripple_db(b):
 def _prediction(task):
     b = task.load_noise.budget
     spreading = spread(
-        task.layout, task.signal.name, draws=DRAWS, frequency_hz=task.readings.frequency_hz
+        task.load_noise.layout, task.signal.name, draws=DRAWS,
+        frequency_hz=task.readings.frequency_hz,
     )
     quantities = spreading.quantities
     return Prediction(

@@ -16,7 +16,7 @@ import numpy as np
 import chain
 from chain.measurement.common_errors import Sizes
 from chain.measurement.estimate import gain_and_added
-from chain.measurement.load_noise import Load
+from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.readings import Readings
 from chain.measurement.readings_model import Task
 from components.quantities import power_ratio
@@ -79,13 +79,12 @@ def coverage(case, sets, seed=0):
     rng = np.random.default_rng(seed)
     layout = _loaded(LAYOUT.format(points=case.points, noise=case.noise))
     f = layout.band.frequency_hz
-    signal, load = layout.signals["main"], Load.of(layout, "L")
     steps = len(case.load_k)
     nominal = np.repeat(np.array(case.load_k)[:, None], f.size, axis=1)
     empty = Readings(f, nominal, np.zeros_like(nominal), np.ones_like(nominal),
                      np.full(nominal.shape, case.power), None, (), ())
     sizes = Sizes(load_scale=case.scale, drift=case.drift)
-    task = Task(layout, signal, load, empty, sizes, 0.0)
+    task = Task(LoadNoise(layout, "main", Load.of(layout, "L"), f), empty, sizes)
     errors = task.errors()
     b = layout.budget("main")
     base = task.model(errors, check=False)

@@ -184,7 +184,8 @@ def test_own_and_common_parts_are_the_whole_error_and_every_error_has_its_part(l
 def test_the_fit_is_that_of_the_full_covariance_written_out(layout):
     """A second method: one matrix of all readings' errors, own and common, solved at once."""
     readings = noisy(layout)
-    task = Task(layout, layout.signals["main"], Load.of(layout, "L"), readings, SIZES, 0.0)
+    noise = LoadNoise(layout, "main", Load.of(layout, "L"), layout.band.frequency_hz)
+    task = Task(noise, readings, SIZES)
     errors = task.errors()
     model = task.model(errors)
     fit = model.fitted(readings.relative_sigma)
