@@ -154,7 +154,7 @@ def _read(path, band, bandwidth_hz, option):
     _check_needed(table, wide)
     # To a millihertz, so that one frequency written by two programs is one.
     f = [round(hz, 3) for hz in table.numbers(table.named("frequency_hz"), above=0.0)]
-    _check_band(table, f, band)
+    check_band(table, f, band)
     own = table.named("bandwidth_hz")
     widths = [bandwidth_hz] * len(f) if own is None else table.numbers(own, above=0.0)
     readings = _wide(table, wide, f, widths) if any(wide.values()) else _long(table, f, widths)
@@ -191,7 +191,8 @@ def _check_needed(table, wide):
     table.refuse_if_any()
 
 
-def _check_band(table, f, band):
+def check_band(table, f, band):
+    """Note frequencies (Hz) of a table's rows that lie outside the band."""
     if band is None:
         return
     column = table.named("frequency_hz")
@@ -259,6 +260,18 @@ def _wide(table, wide, f, widths):
 
 def _powers(table, column, unit, sigma_column, f, widths, loads, load_sigmas):
     """Return the _Reading of each row of one power column."""
+    watt, relative = densities(table, column, unit, sigma_column, widths)
+    width = [np.nan if w is None else w for w in widths]
+    return [
+        _Reading(row.places[column.index], *values)
+        for row, *values in zip(
+            table.rows, f, loads, load_sigmas, watt, relative, width, strict=True
+        )
+    ]
+
+
+def densities(table, column, unit, sigma_column, widths):
+    """Return (W/Hz, relative error or NaN) of a power column in its unit, arrays over the rows."""
     above = 0.0 if unit == "power_w" else None
     powers = np.array(table.numbers(column, above=above))
     if unit != "power_dbm_hz" and any(width is None for width in widths):
@@ -267,19 +280,10 @@ def _powers(table, column, unit, sigma_column, f, widths, loads, load_sigmas):
             "add a column bandwidth_hz, or the option --bandwidth '1 MHz'",
         )
         table.refuse_if_any()
-    if sigma_column is None:
-        relative = np.full(len(powers), np.nan)
-    else:
+    relative = np.full(len(powers), np.nan)
+    if sigma_column is not None:
         sigma = np.array(table.numbers(sigma_column, above=0.0))
         with np.errstate(divide="ignore", invalid="ignore"):
             relative = sigma / powers if unit == "power_w" else sigma * _DB
     watt = powers if unit == "power_w" else dbm_to_watt(powers)
-    if unit != "power_dbm_hz":
-        watt = watt / np.array(widths)
-    width = [np.nan if w is None else w for w in widths]
-    return [
-        _Reading(row.places[column.index], *values)
-        for row, *values in zip(
-            table.rows, f, loads, load_sigmas, watt, relative, width, strict=True
-        )
-    ]
+    return (watt if unit == "power_dbm_hz" else watt / np.array(widths)), relative

@@ -61,6 +61,14 @@ def _arguments(parser):
         "--gain-change-error", metavar="SIZE", help="one sigma common to all of it, '0.1 dB'"
     )
     parser.add_argument(
+        "--grid", metavar="FILE",
+        help="CSV over the pump: pump_dbm, pump_hz, frequency_hz, gain_change_db, power_dbm_hz, "
+        "and if known gain_change_strong_db: the least noise for --least-gain within the cooling",
+    )
+    parser.add_argument(
+        "--least-gain", metavar="RATIO", help="over off, of the best point of a grid ('15 dB')"
+    )
+    parser.add_argument(
         "--plan", action="store_true",
         help="what to read, in which order and for how long, for an --error of the added noise",
     )
@@ -86,6 +94,8 @@ def _run(words):
     )
     layout = read_layout(words)
     readings = read_readings(words.readings, band=layout.band, bandwidth_hz=width)
+    if words.grid:
+        return _grid(words, layout, readings, sizes, width, floor)
     on = change = None
     if words.on:
         on = read_readings(
@@ -100,6 +110,34 @@ def _run(words):
     write_together(_files(words, found), read=read)
     print(as_json(found.as_dict()) if words.json else str(found))
     return 0
+
+
+def _grid(words, layout, readings, sizes, width, floor):
+    from chain.measurement.grid_readings import read_grid
+    from chain.measurement.pump_grid import pump_grid
+    from chain.measurement.pump_grid_text import pump_grid_csv, pump_grid_dict
+    from chain.writing.progress import Progress
+
+    least = 0.0
+    if words.least_gain is not None:
+        least = read_quantity(words.least_gain, "ratio", "--least-gain")
+    grid = read_grid(words.grid, band=layout.band, bandwidth_hz=width)
+    with Progress("pump") as progress:
+        found = pump_grid(
+            layout, words.signal, source=words.source, readings=readings, grid=grid,
+            least_gain_db=least, sizes=sizes, floor_w_hz=floor, progress=progress,
+        )
+    files = []
+    if words.csv:
+        files.append((words.csv, pump_grid_csv(found)))
+    if words.figure:
+        from chain.figures.pump_grid import pump_grid_figure
+        from chain.figures.style import figure_file
+
+        files.append(figure_file(pump_grid_figure(found), words.figure))
+    write_together(files, read=(*layout.files, *words.readings, words.grid))
+    print(as_json(pump_grid_dict(found)) if words.json else str(found))
+    return 0 if found.best is not None else 1
 
 
 def _plan(words, sizes, width):
@@ -161,8 +199,15 @@ def _check_words(words):
     for option, given in (("--error", words.error), ("--hottest", words.hottest)):
         if given and not words.plan:
             raise LayoutError.at(Place(option), f"{option} belongs to a plan", "add --plan")
+    if words.least_gain is not None and not words.grid:
+        raise LayoutError.at(
+            Place("--least-gain"), "--least-gain belongs to a grid", "add --grid FILE"
+        )
+    if words.grid and words.on:
+        raise LayoutError.at(Place("--on"), "a grid holds the powers with the paramp on",
+                             "leave --on and --gain-change away")
     for option, given in (("--readings", words.readings), ("--on", words.on), ("--csv", words.csv),
-                          ("--figure", words.figure)):
+                          ("--grid", words.grid), ("--figure", words.figure)):
         if given and words.plan:
             raise LayoutError.at(Place(option), f"a plan has no {option}", "leave it away")
     if bool(words.on) != bool(words.gain_change):

@@ -426,7 +426,7 @@ def test_the_readings_of_the_demo_are_what_its_script_makes(run, tmp_path, monke
     made = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(made)
     made.main()
-    for name in ("paramp_off.csv", "paramp_on.csv", "paramp_gain_change.csv"):
+    for name in ("paramp_off.csv", "paramp_on.csv", "paramp_gain_change.csv", "paramp_grid.csv"):
         lines = (tmp_path / name).read_text().splitlines(), (DEMOS / name).read_text().splitlines()
         assert lines[0][:2] == lines[1][:2]
         numbers = [np.array([[float(c) for c in row.split(",")] for row in part[2:]]) for part in lines]
