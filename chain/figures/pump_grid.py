@@ -43,7 +43,8 @@ def _draw(g, figure, axes):
         else:
             _curve(ax, g, powers, tones, value)
     title = g.layout.title or g.layout.path
-    figure.suptitle(f"{title}: {g.signal}", x=0.01, ha="left", fontsize=9)
+    marks = " (ring: least noise; cross: compressed or over the cooling)" if mapped else ""
+    figure.suptitle(f"{title}: {g.signal}{marks}", x=0.01, ha="left", fontsize=9)
 
 
 def _map(figure, ax, g, powers, tones, value):
@@ -56,13 +57,13 @@ def _map(figure, ax, g, powers, tones, value):
     figure.colorbar(image, ax=ax)
     shut = [(p.pump_dbm, p.pump_hz / 1e9) for p in g.points if p.over or p.compressed]
     if shut:
-        ax.plot(*zip(*shut, strict=True), linestyle="none", marker="x", color="#ffffff",
-                markeredgecolor="#000000", markersize=3.5)
+        for colour, width in (("#ffffff", 2.6), ("#000000", 1.2)):
+            ax.plot(*zip(*shut, strict=True), linestyle="none", marker="x", color=colour,
+                    markeredgewidth=width, markersize=5)
     if g.best is not None:
-        ax.plot(g.best.pump_dbm, g.best.pump_hz / 1e9, marker="o", markersize=9, fillstyle="none",
-                markeredgewidth=2.6, color="#ffffff")
-        ax.plot(g.best.pump_dbm, g.best.pump_hz / 1e9, marker="o", markersize=9, fillstyle="none",
-                markeredgewidth=1.2, color="#000000")
+        for colour, width in (("#ffffff", 2.6), ("#000000", 1.2)):
+            ax.plot(g.best.pump_dbm, g.best.pump_hz / 1e9, marker="o", markersize=9,
+                    fillstyle="none", markeredgewidth=width, color=colour)
     ax.set_xlabel("pump, dBm")
     ax.set_ylabel("pump, GHz")
 

@@ -31,6 +31,8 @@ class Sizes:
     """Of the gain from step to step, relative."""
     power_scale: float = 0.0
     """Of the instrument's power scale, relative: it moves the gain alone."""
+    floor: float = 0.0
+    """Of what the instrument reads by itself, relative to it."""
     gain_change_db: float = 0.0
     """Of the scale of the gain change between paramp off and on, dB."""
 

@@ -95,7 +95,7 @@ class PumpGrid:
         if self.best is None:
             return ()
         return tuple(
-            p for p in self.points if p is not self.best and fits(p, self.least_gain_db)
+            p for p in self.points if p is not self.best and self.fits(p)
             and p.added_quanta - self.best.added_quanta
             < AS_GOOD * np.hypot(p.own, self.best.own)
         )
@@ -115,14 +115,17 @@ class PumpGrid:
             if abs(powers.index(p.pump_dbm) - here[0]) + abs(tones.index(p.pump_hz) - here[1]) == 1
         )
 
+    def fits(self, point):
+        """Tell whether a point has the gain, uncompressed and within the cooling."""
+        return _fits(point, self.least_gain_db)
+
     def __str__(self):
         from chain.measurement.pump_grid_text import pump_grid_text
 
         return pump_grid_text(self)
 
 
-def fits(point, least_gain_db):
-    """Tell whether a point has the gain, uncompressed and within the cooling."""
+def _fits(point, least_gain_db):
     return (
         np.isfinite(point.added_quanta) and point.gain_change_db >= least_gain_db
         and not point.over and not point.compressed
@@ -154,7 +157,7 @@ def pump_grid(layout, signal=None, *, source, readings, grid, least_gain_db=0.0,
         noise = on_noise.altered(("pump", point.pump_hz),
                                  lambda hz=point.pump_hz: _tuned(layout, tone, hz))
         points.append(_point(Pair(off, noise, _on(point, cold)), errors, point, sigma, heats))
-    candidates = [p for p in points if fits(p, least_gain_db)]
+    candidates = [p for p in points if _fits(p, least_gain_db)]
     best = min(candidates, key=lambda p: p.added_quanta, default=None)
     return PumpGrid(
         chosen.name, source, ".".join(chosen.from_port), tone, least_gain_db, tuple(points), best,

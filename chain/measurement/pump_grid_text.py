@@ -3,7 +3,6 @@
 import csv
 import io
 
-from chain.measurement.pump_grid import fits
 from chain.writing.numbers import fixed, number, si
 from chain.writing.text import TextTable, wrapped
 
@@ -66,7 +65,7 @@ def _remark(g, p):
         return "compressed"
     if p in g.as_good:
         return "as good"
-    return "" if fits(p, g.least_gain_db) else "too little gain"
+    return "" if g.fits(p) else "too little gain"
 
 
 def _best(g):

@@ -55,7 +55,7 @@ class Task:
         return (
             *thermometer_errors(noise, loads, self.readings.load_k_sigma, self.sizes),
             *layout_errors([noise], [loads]), *drift_errors(loads.shape, self.sizes.drift),
-            *_scale_error(self.sizes),
+            *_instrument_errors(self.sizes, self.floor, self.readings.quanta),
         )
 
     def model(self, errors, *, check=True):
@@ -107,7 +107,10 @@ class Pair:
         return (
             *self._thermometer(),
             *layout_errors([off.load_noise, self.noise_on], loads),
-            *drift_errors(np.concatenate(loads).shape, sizes.drift), *_scale_error(sizes),
+            *drift_errors(np.concatenate(loads).shape, sizes.drift),
+            *_instrument_errors(
+                sizes, off.floor, np.concatenate([off.readings.quanta, self.on.quanta])
+            ),
             *gain_change_errors(sizes),
         )
 
@@ -135,11 +138,16 @@ class Pair:
         return replace(self.off.model(errors, check=check), on=on)
 
 
-def _scale_error(sizes):
-    if not sizes.power_scale:
-        return ()
-    return (CommonError("instrument, power scale", f"{100 * sizes.power_scale:.3g} %",
-                        0.0, sizes.power_scale),)
+def _instrument_errors(sizes, floor, quanta):
+    """Yield the CommonErrors of the instrument: its power scale, and what it reads by itself."""
+    if sizes.power_scale:
+        yield CommonError("instrument, power scale", f"{100 * sizes.power_scale:.3g} %",
+                          0.0, sizes.power_scale)
+    if sizes.floor and np.any(floor > 0):
+        # Relative to the rest of the power, where that is more than the floor.
+        part = floor / np.maximum(quanta - floor, floor)
+        yield CommonError("instrument, floor", f"{100 * sizes.floor:.3g} %", 0.0,
+                          np.nan_to_num(sizes.floor * part))
 
 
 def _check_reached(task, noise):

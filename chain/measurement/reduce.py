@@ -1,5 +1,6 @@
 """From readings with a load hot and cold to gain and added noise."""
 
+import os
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +12,8 @@ from chain.measurement.compression import bend
 from chain.measurement.doubts import doubts
 from chain.measurement.estimate import gain_and_added
 from chain.measurement.load_noise import Load, LoadNoise
-from chain.measurement.on_off import without_paramps
+from chain.measurement.on_off import GainChange, read_gain_change, without_paramps
+from chain.measurement.readings import Readings, read_readings
 from chain.measurement.readings_model import Pair, Task
 from chain.measurement.reduction import Prediction, Reduction
 from chain.noise.spread import spread
@@ -22,13 +24,15 @@ DRAWS = 200
 
 def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, sizes=None,
            floor_w_hz=0.0):
-    """Return the Reduction of Readings taken while the element `source` was hot and cold.
+    """Return the Reduction of readings taken while the element `source` was hot and cold.
 
-    `on` are Readings with the paramps on (the others are then with them off) and `gain_change` the
-    GainChange between; `sizes` the errors that no file states; `floor_w_hz` what the instrument
-    reads by itself.  Raises LayoutError.
+    `readings` are Readings, or one or several CSV files of them; so are those `on`, with the
+    paramps on (the others are then with them off), and `gain_change` is the GainChange between or
+    its file.  `sizes` are the errors that no file states; `floor_w_hz` what the instrument reads by itself.
+    Raises LayoutError.
     """
     sizes = sizes or Sizes()
+    readings = _read(readings, layout)
     chosen = chosen_signal(layout, signal)
     if chosen.from_port is None:
         raise LayoutError.at(
@@ -45,8 +49,17 @@ def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, 
     if on is None:
         return _with_doubts(_reduced(Task(noise, readings, sizes, floor_w_hz)))
     off = Task(noise.with_layout(without_paramps(layout, chosen)), readings, sizes, floor_w_hz)
-    on = gain_change.same_frequencies(on, readings.frequency_hz)
+    if not isinstance(gain_change, GainChange):
+        gain_change = read_gain_change(gain_change)
+    on = gain_change.same_frequencies(_read(on, layout, fewest=1), readings.frequency_hz)
     return _with_paramps_on(Pair(off, noise, on), gain_change)
+
+
+def _read(files, layout, *, fewest=2):
+    if isinstance(files, Readings):
+        return files
+    one = isinstance(files, str | os.PathLike)
+    return read_readings([files] if one else files, band=layout.band, fewest=fewest)
 
 
 def _reduced(task):

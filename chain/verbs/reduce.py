@@ -1,6 +1,7 @@
 """chain reduce: gain and noise from powers that were read with a load hot and cold."""
 
 import math
+from dataclasses import replace
 
 from chain.errors import LayoutError, Place
 from chain.measurement.common_errors import Sizes
@@ -47,7 +48,8 @@ def _arguments(parser):
         help="one sigma of the instrument's power scale, '0.5 dB': it moves the gain alone",
     )
     parser.add_argument(
-        "--floor", metavar="DENSITY", help="what the instrument reads by itself, '-155 dBm/Hz'"
+        "--floor", metavar="DENSITY",
+        help="what the instrument reads by itself, '-155 dBm/Hz +/- 0.2 dB'",
     )
     parser.add_argument(
         "--on", metavar="FILE", action="append", default=[],
@@ -89,9 +91,7 @@ def _run(words):
     width = None if words.bandwidth is None else _positive(words.bandwidth, "--bandwidth")
     if words.plan:
         return _plan(words, sizes, width)
-    floor = 0.0 if words.floor is None else read_quantity(
-        words.floor, "noise power density", "--floor"
-    )
+    floor, sizes = _floor(words.floor, sizes)
     layout = read_layout(words)
     readings = read_readings(words.readings, band=layout.band, bandwidth_hz=width)
     if words.grid:
@@ -231,6 +231,23 @@ def _sizes(words):
         load_scale=scale, load_offset_k=offset, drift=_relative(words.drift, "--drift"),
         power_scale=_relative(words.power_error, "--power-error"), gain_change_db=change,
     )
+
+
+def _floor(text, sizes):
+    """Return what the instrument reads by itself, W/Hz, and the sizes with its tolerance."""
+    if text is None:
+        return 0.0, sizes
+    try:
+        value = parse(text, "noise power density")
+    except QuantityError as error:
+        raise LayoutError.at(Place("--floor"), error.what, error.instead) from error
+    if value.value < 0:
+        raise LayoutError.at(Place("--floor"), f"{text!r} is negative", "give it from 0 on")
+    off = value.tolerance
+    if off is None or value.value == 0:
+        return value.value, sizes
+    relative = off.size * math.log(10.0) / 10.0 if off.in_db else off.size / value.value
+    return value.value, replace(sizes, floor=relative)
 
 
 def _relative(text, option):

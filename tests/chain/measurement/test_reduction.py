@@ -491,6 +491,33 @@ def test_a_power_in_the_bandwidth_a_density_and_a_floor_agree(layout, run, tmp_p
     np.testing.assert_allclose(results[0], plain.added_quanta, rtol=0.02)
 
 
+def test_an_instruments_floor_and_its_error(layout):
+    """A floor that is a tenth of the power: 5 % of it is half a percent of every cold power."""
+    readings = forward(layout, LOADS)
+    f = readings.frequency_hz
+    floor = 0.1 * (readings.quanta * H * f)[0, 4]
+    with_floor = replace(readings, quanta=readings.quanta + floor / (H * f))
+    r = reduce(layout, source="L", readings=with_floor, floor_w_hz=floor, sizes=Sizes(floor=0.05))
+    np.testing.assert_allclose(r.added_quanta, layout.budget("main").added_quanta, rtol=1e-9)
+    # All of it acts as added noise: its own referred to the plane.
+    expected = 0.05 * floor / (H * f) / 10 ** (r.gain_db / 10)
+    np.testing.assert_allclose(np.abs(r.added.effects["instrument, floor"]), expected, rtol=0.02)
+
+
+def test_the_call_mirrors_the_verb(run):
+    layout = chain.load(str(DEMOS / "paramp_line.yaml"))
+    r = layout.reduce(
+        source="L1", readings=DEMOS / "paramp_off.csv", on=DEMOS / "paramp_on.csv",
+        gain_change=DEMOS / "paramp_gain_change.csv",
+        sizes=Sizes(load_scale=0.01, drift=0.002, gain_change_db=0.05),
+    )
+    _, out, _ = run(*demo("--json", *ON))
+    np.testing.assert_allclose(r.added_quanta, json.loads(out)["added_quanta"])
+    assert r.as_dict()["signal"] == "receive"
+    assert repr(r).startswith("<Reduction receive at I1.out: added 1.45")
+    assert r._repr_html_().startswith("<pre>")
+
+
 def test_load_noise_is_the_formula_for_a_load_behind_a_loss(layout):
     f = layout.band.frequency_hz
     noise, ratio = LoadNoise(layout, "main", Load.of(layout, "L"), f).at(np.full((1, 9), 2.0))
