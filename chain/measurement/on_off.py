@@ -52,7 +52,7 @@ class GainChange:
         missing = on.frequency_hz[columns] != frequency_hz
         if np.any(missing):
             raise LayoutError.at(
-                on.steps[0], f"there is no power with the paramp on at "
+                on.place(0), f"there is no power with the paramp on at "
                 f"{frequency_hz[missing][0] / 1e9:g} GHz, where there are powers with it off",
                 "read both at the same frequencies",
             )

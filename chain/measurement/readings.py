@@ -58,6 +58,10 @@ class Readings:
         """Mean load temperature of each step, kelvin."""
         return np.nanmean(self.load_k, axis=1)
 
+    def place(self, step):
+        """Return where a step begins, for messages."""
+        return self.steps[step] if self.steps else Place("--readings")
+
     @property
     def read(self):
         """True where there is a reading."""
@@ -135,7 +139,7 @@ def _check_temperatures(readings, fewest):
         if len(different) < fewest:
             step = int(np.flatnonzero(np.isfinite(loads))[0])
             raise LayoutError.at(
-                readings.steps[step],
+                readings.place(step),
                 f"at {f / 1e9:g} GHz there is one load temperature, {different[0]:g} K",
                 f"read at {fewest} or more: one power cannot tell gain from noise",
             )

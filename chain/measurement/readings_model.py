@@ -83,7 +83,7 @@ class Task:
             found = scatter_between_frequencies(self.readings.quanta)
         if found is None:
             raise LayoutError.at(
-                self.readings.steps[0], "there is no power_sigma, and too few readings to take it "
+                self.readings.place(0), "there is no power_sigma, and too few readings to take it "
                 "from their scatter", "add the column, or read at three temperatures or more",
             )
         # Readings that lie on the line to the last digit still have the arithmetic's error.
@@ -172,7 +172,7 @@ def _check_differs(readings, noise):
         return
     f = readings.frequency_hz[alike[0]]
     raise LayoutError.at(
-        readings.steps[int(np.argmax(readings.step_k))] if readings.steps else Place("--readings"),
+        readings.place(int(np.argmax(readings.step_k))),
         f"at {f / 1e9:g} GHz the load's noise at the plane is the same at every temperature: hf/2k "
         f"is {kelvin_per_quantum(frequency_hz=f) / 2:.3g} K, far above them, or its noise is lost "
         "on the way", "heat the load to hf/2k and above",
@@ -190,7 +190,7 @@ def _check_rises(readings, noise):
         return
     hottest = int(np.argmax(readings.step_k))
     raise LayoutError.at(
-        readings.steps[hottest], "over the band the power falls as the load gets hotter",
+        readings.place(hottest), "over the band the power falls as the load gets hotter",
         "look for temperatures that stand in the wrong order, for an amplifier that the hot load "
         "saturates, or for a --source that is not the one that was heated",
     )

@@ -28,8 +28,8 @@ def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, 
 
     `readings` are Readings, or one or several CSV files of them; so are those `on`, with the
     paramps on (the others are then with them off), and `gain_change` is the GainChange between or
-    its file.  `sizes` are the errors that no file states; `floor_w_hz` what the instrument reads by itself.
-    Raises LayoutError.
+    its file.  `sizes` are the errors that no file states; `floor_w_hz` what the instrument
+    reads by itself.  Raises LayoutError.
     """
     sizes = sizes or Sizes()
     readings = _read(readings, layout)

@@ -38,8 +38,8 @@ def reduction_dict(r):
         ],
         "lasting_errors": [error.name for error in r.errors if error.lasting],
         "steps": [
-            {"load_k": kelvin, "place": str(place)}
-            for kelvin, place in zip(r.readings.step_k, r.readings.steps, strict=True)
+            {"load_k": kelvin, "place": str(r.readings.place(step))}
+            for step, kelvin in enumerate(r.readings.step_k)
         ],
         "files": list(r.readings.files),
         "sigma_from": r.sigma_from, "chi2": r.chi2, "freedom": r.freedom,

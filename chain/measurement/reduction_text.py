@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.measurement.reduction_export import CONVENTION, error_sizes, layout_dict
+from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
 
@@ -42,9 +43,11 @@ def _readings(r):
     kelvin = np.unique(np.round(r.readings.step_k, 6))
     loads = ", ".join(_kelvin(k) for k in kelvin[:8]) + (", ..." if len(kelvin) > 8 else "")
     f = r.frequency_hz
+    named = ", ".join(one_line(name) for name in r.readings.files)
+    files = f", from {named}" if named else ""
     yield wrapped(
-        f"{r.source} at {loads}; {len(r.readings.steps)} sweeps of {len(f)} frequencies, "
-        f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz, from {', '.join(r.readings.files)}", ""
+        f"{r.source} at {loads}; {len(r.readings.load_k)} sweeps of {len(f)} frequencies, "
+        f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz{files}", ""
     )
     low, high = float(np.min(r.loss_db)), float(np.max(r.loss_db))
     span = f"{low:.2f}" if high - low < 0.005 else f"{low:.2f} to {high:.2f}"

@@ -35,9 +35,13 @@ def _means(t):
     )
     for label, name, change in (("gain, dB", "gain_db", t.gain),
                                 ("added noise, quanta", "added_quanta", t.added)):
+        known = np.isfinite(change.value)
+        if not known.any():
+            table.add(label, *["not determined"] * 2, "-", "-", "-")
+            continue
         values = [
-            float(np.nanmean(np.interp(t.frequency_hz, result["arrays"]["frequency_hz"],
-                                       result["arrays"][name])))
+            float(np.interp(t.frequency_hz[known], result["arrays"]["frequency_hz"],
+                            result["arrays"][name]).mean())
             for result in (t.this, t.last)
         ]
         table.add(label, *(fixed(value, 3) for value in values), f"{change.mean:+.3f}",
@@ -47,6 +51,9 @@ def _means(t):
 
 def _said(t):
     for label, unit, change in (("gain", "dB", t.gain), ("added noise", "quanta", t.added)):
+        if not np.isfinite(change.mean):
+            yield f"{label}: not determined"
+            continue
         sigmas = abs(change.mean) / change.mean_sigma
         way = "rose" if change.mean > 0 else "fell"
         if sigmas > 2:
