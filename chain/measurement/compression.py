@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from chain.errors import LayoutError
 from chain.measurement.common_errors import CommonError
 from components.constants import H
 from components.quantities import watt_to_dbm
@@ -42,7 +43,10 @@ def bend(model, fit, sigma):
     power = fit.unknowns[:, 1] + fit.unknowns[:, 0] * np.nan_to_num(model.noise)
     share = power / np.max(np.where(read, power, -np.inf), axis=0)
     bending = CommonError("bend", "", 0.0, -_UNIT * share)
-    found = replace(model, errors=(*model.errors, bending)).fitted(sigma)
+    try:
+        found = replace(model, errors=(*model.errors, bending)).fitted(sigma)
+    except LayoutError:
+        return None
     return Bend(float(_UNIT * found.common[-1]),
                 float(_UNIT * np.sqrt(found.common_covariance[-1, -1])))
 

@@ -10,11 +10,20 @@ import numpy as np
 
 from chain.errors import LayoutError
 from chain.measurement.csv_table import CsvTable
-from chain.measurement.readings import POWER_UNITS, check_band, densities
+from chain.measurement.on_off import MAX_CHANGE_DB
+from chain.measurement.readings import (
+    MAX_HZ,
+    MAX_SIGMA_DB,
+    POWER_UNITS,
+    check_band,
+    densities,
+)
 from components.constants import H
 
 NEEDED = ("pump_dbm", "pump_hz", "frequency_hz", "gain_change_db")
 OPTIONAL = ("power_sigma", "bandwidth_hz", "gain_change_db_sigma", "gain_change_strong_db")
+
+_CHANGES = {"least": -MAX_CHANGE_DB, "most": MAX_CHANGE_DB}
 
 
 @dataclass(frozen=True)
@@ -58,10 +67,10 @@ def read_grid(path, *, band, bandwidth_hz=None):
 
 
 def _columns(table, band, power, bandwidth_hz):
-    f = [round(hz, 3) for hz in table.numbers(table.named("frequency_hz"), above=0.0)]
+    f = [round(hz, 3) for hz in table.numbers(table.named("frequency_hz"), above=0.0, most=MAX_HZ)]
     check_band(table, f, band)
     own = table.named("bandwidth_hz")
-    widths = [bandwidth_hz] * len(f) if own is None else table.numbers(own, above=0.0)
+    widths = [bandwidth_hz] * len(f) if own is None else table.numbers(own, above=0.0, most=MAX_HZ)
     density, relative = densities(table, power, power.name, table.named("power_sigma"), widths)
 
     def optional(name, missing, **bounds):
@@ -70,11 +79,11 @@ def _columns(table, band, power, bandwidth_hz):
 
     return {
         "pump_dbm": table.numbers(table.named("pump_dbm"), least=-200.0, most=60.0),
-        "pump_hz": table.numbers(table.named("pump_hz"), above=0.0),
+        "pump_hz": table.numbers(table.named("pump_hz"), above=0.0, most=MAX_HZ),
         "frequency_hz": f, "density": density, "relative": relative,
-        "change": table.numbers(table.named("gain_change_db")),
-        "change_sigma": optional("gain_change_db_sigma", 0.0, least=0.0),
-        "strong": optional("gain_change_strong_db", np.nan),
+        "change": table.numbers(table.named("gain_change_db"), **_CHANGES),
+        "change_sigma": optional("gain_change_db_sigma", 0.0, least=0.0, most=MAX_SIGMA_DB),
+        "strong": optional("gain_change_strong_db", np.nan, **_CHANGES),
     }
 
 

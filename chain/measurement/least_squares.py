@@ -8,13 +8,14 @@ F.1.2.3; C. R. Rao, Linear Statistical Inference, 2nd ed. (1973), ch. 4, from me
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 MAX_ITERATIONS = 60
-CONVERGED = 1e-11
-"""Step of the unknowns, relative to their size, below which an iteration has converged."""
+CONVERGED, ENOUGH = 1e-11, 1e-5
+"""Step of the unknowns, relative to their size, below which an iteration ends; and below which it
+has converged all the same where it does not get there."""
 
 
 @dataclass(frozen=True)
@@ -127,4 +128,4 @@ def iterated(linearise: Callable, sigma, start, commons):
         unknowns, common = fit.unknowns, fit.common
         if np.all(change < CONVERGED):
             return fit
-    return Fit(**{**vars(fit), "converged": False})
+    return replace(fit, converged=bool(np.all(change < ENOUGH)))

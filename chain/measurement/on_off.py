@@ -5,18 +5,22 @@ at the same plane (D. H. Slichter, PhD thesis, UC Berkeley (2011), sec. 6.3): no
 is on, which may saturate it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.measurement.common_errors import CommonError
 from chain.measurement.csv_table import CsvTable
+from chain.measurement.readings import MAX_HZ, MAX_SIGMA_DB
 from components.quantities import power_ratio
 
 _DB = np.log(10.0) / 10.0
 
 OPTION = "--gain-change"
+
+MAX_CHANGE_DB = 150.0
+"""Largest change of gain that is believed."""
 
 
 @dataclass(frozen=True)
@@ -44,21 +48,6 @@ class GainChange:
             np.interp(f, self.frequency_hz, values) for values in (self.change_db, self.sigma_db)
         )
         return power_ratio(change), sigma * _DB
-
-    def same_frequencies(self, on, frequency_hz):
-        """Return Readings at those frequencies alone; raises LayoutError where one is missing."""
-        columns = np.searchsorted(on.frequency_hz, frequency_hz)
-        columns = np.minimum(columns, len(on.frequency_hz) - 1)
-        missing = on.frequency_hz[columns] != frequency_hz
-        if np.any(missing):
-            raise LayoutError.at(
-                on.place(0), f"there is no power with the paramp on at "
-                f"{frequency_hz[missing][0] / 1e9:g} GHz, where there are powers with it off",
-                "read both at the same frequencies",
-            )
-        arrays = ("load_k", "load_k_sigma", "quanta", "relative_sigma")
-        return replace(on, frequency_hz=frequency_hz,
-                       **{name: getattr(on, name)[:, columns] for name in arrays})
 
 
 def gain_change_errors(sizes):
@@ -103,10 +92,13 @@ def read_gain_change(path):
         if table.named(name) is None:
             table.problem(head, f"there is no column {name}", "add it")
     table.refuse_if_any()
-    f = np.round(table.numbers(table.named("frequency_hz"), above=0.0), 3)
-    change = np.array(table.numbers(table.named("gain_change_db")))
+    f = np.array([round(hz, 3) for hz in table.numbers(
+        table.named("frequency_hz"), above=0.0, most=MAX_HZ)])
+    change = np.array(table.numbers(
+        table.named("gain_change_db"), least=-MAX_CHANGE_DB, most=MAX_CHANGE_DB))
     own = table.named("gain_change_db_sigma")
-    sigma = np.zeros(len(f)) if own is None else np.array(table.numbers(own, least=0.0))
+    sigma = np.zeros(len(f)) if own is None else np.array(
+        table.numbers(own, least=0.0, most=MAX_SIGMA_DB))
     table.refuse_if_any()
     order = np.argsort(f, kind="stable")
     same = np.flatnonzero(np.diff(f[order]) == 0)

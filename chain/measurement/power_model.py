@@ -14,10 +14,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from chain.measurement.least_squares import Fit, Linear, iterated, least_squares
 
 LEAST_PART = 0.05
 """Part of a reading below which the model is not believed as a weight, early in the iteration."""
+
+MAX_DRIFT, MAX_LIFT = 20.0, 50.0
+"""Logarithms of a drift and of a ratio of gains beyond which they are not followed."""
 
 EXACT = 1e-9
 """Relative error of a ratio of gains that is given without one."""
@@ -65,9 +69,22 @@ class PowerModel:
         return quanta / self.predicted_gain
 
     def fitted(self, relative_sigma):
-        """Return the Fit; `relative_sigma` (all rows, points), of the powers."""
+        """Return the Fit; `relative_sigma` (all rows, points), of the powers.
+
+        Raises LayoutError where the iteration does not settle.
+        """
         start = self._start(self.all_quanta())
-        return iterated(self._linear, self._sigma(relative_sigma), start, len(self.errors))
+        try:
+            with np.errstate(over="ignore", invalid="ignore"):
+                fit = iterated(self._linear, self._sigma(relative_sigma), start, len(self.errors))
+        except np.linalg.LinAlgError:
+            fit = None
+        if fit is None or not fit.converged:
+            raise LayoutError.at(
+                Place("--readings"), "no gain and noise fit the powers: the fit does not settle",
+                "look for powers or temperatures in another unit, or errors that are far too small",
+            )
+        return fit
 
     def fitted_at(self, unknowns, relative_sigma):
         """Return the Fit of readings that the unknowns give exactly: what errors are to come."""
@@ -95,7 +112,7 @@ class PowerModel:
         if self.on is None:
             return self._relative(value, own, shared)
         rest = slice(self.rows, self.rows + len(self.on.quanta))
-        lift = np.exp(unknowns[:, 3])
+        lift = np.exp(np.clip(unknowns[:, 3], -MAX_LIFT, MAX_LIFT))
         on_value, on_own, on_shared = self._lines(
             unknowns, common, self.on.noise, rest, gain=lift, intercept=2, count=4,
         )
@@ -112,7 +129,8 @@ class PowerModel:
         by_noise = [np.broadcast_to(_of(e.noise, rows), noise.shape) for e in self.errors]
         by_power = [np.broadcast_to(_of(e.relative, rows), noise.shape) for e in self.errors]
         off = noise + sum((c * e for c, e in zip(common, by_noise, strict=True)), 0.0)
-        drift = np.exp(sum((c * e for c, e in zip(common, by_power, strict=True)), 0.0))
+        drift = sum((c * e for c, e in zip(common, by_power, strict=True)), 0.0)
+        drift = np.exp(np.clip(drift, -MAX_DRIFT, MAX_DRIFT))
         g, a = unknowns[:, 0], unknowns[:, intercept]
         line = gain * (a + g * off)
         own = np.zeros((*noise.shape, count))

@@ -18,7 +18,7 @@ from chain.measurement.estimate import gain_and_added
 from chain.measurement.grid_readings import GridPoint
 from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.on_off import pumped, without_paramps
-from chain.measurement.readings import Readings
+from chain.measurement.readings import Readings, check_temperatures
 from chain.measurement.readings_model import Pair, Task
 from chain.power.tones import power
 from components.quantities import dbm_to_watt, power_ratio
@@ -141,7 +141,8 @@ def pump_grid(layout, signal=None, *, source, readings, grid, least_gain_db=0.0,
     chosen, load = chosen_signal(layout, signal), Load.of(layout, source)
     tone = _pump(layout, chosen)
     f = grid[0].frequency_hz
-    readings = _at(readings, f)
+    readings = readings.at(f, "the grid has a power, and there is none hot and cold")
+    check_temperatures(readings, 2)
     off_layout = without_paramps(layout, chosen)
     off_noise = LoadNoise(off_layout, chosen.name, load, f)
     off = Task(off_noise, readings, sizes or Sizes(), floor_w_hz)
@@ -171,23 +172,6 @@ def _pump(layout, signal):
         raise LayoutError.at(Place("--grid"), f"signal {signal.name} meets no paramp that is on",
                              "switch one on: --set X1.state=ok")
     return layout.elements[keys[0]].settings["pump"]
-
-
-def _at(readings, frequency_hz):
-    """Return the readings at some of their frequencies; raises LayoutError where one is missing."""
-    columns = np.searchsorted(readings.frequency_hz, frequency_hz)
-    columns = np.minimum(columns, len(readings.frequency_hz) - 1)
-    missing = readings.frequency_hz[columns] != frequency_hz
-    if np.any(missing):
-        raise LayoutError.at(
-            Place("--grid"), "there is no power hot and cold at "
-            f"{frequency_hz[missing][0] / 1e9:g} GHz, where the grid has one",
-            "read both at the same frequencies",
-        )
-    return replace(readings, frequency_hz=frequency_hz, **{
-        name: getattr(readings, name)[:, columns]
-        for name in ("load_k", "load_k_sigma", "quanta", "relative_sigma")
-    })
 
 
 def _on(point: GridPoint, cold):

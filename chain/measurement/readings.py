@@ -7,7 +7,7 @@ column a temperature, `frequency_hz, power_dbm_hz 0.1 K, power_dbm_hz 3 K`.  Eac
 
 import re
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,8 +20,18 @@ POWER_UNITS = ("power_w", "power_dbm", "power_dbm_hz")
 """Names of power columns: watt in the bandwidth, dBm in it, dBm in one hertz."""
 
 KNOWN = ("frequency_hz", "load_k", "load_k_sigma", *POWER_UNITS, "power_sigma", "bandwidth_hz")
-MAX_LOAD_K = 3000.0
-"""Hottest load that is believed, kelvin; more is a slip of units."""
+MIN_LOAD_K, MAX_LOAD_K = 1e-4, 3000.0
+"""Coldest and hottest load that is believed, kelvin; what lies beyond is a slip of units."""
+
+_DBM_BOUNDS = -270.0, 60.0
+POWER_BOUNDS = {"power_w": (1e-30, 1e3), "power_dbm": _DBM_BOUNDS, "power_dbm_hz": _DBM_BOUNDS}
+"""Least and most power that is believed, in each unit."""
+
+MAX_SIGMA_DB, MIN_RELATIVE, MAX_RELATIVE = 20.0, 1e-9, 10.0
+"""Errors of a power that are believed, in dB and relative to it."""
+
+MAX_HZ = 1e15
+"""Highest frequency, and widest bandwidth, that is believed."""
 
 _DB = np.log(10.0) / 10.0
 
@@ -62,6 +72,25 @@ class Readings:
         """Return where a step begins, for messages."""
         return self.steps[step] if self.steps else Place("--readings")
 
+    def at(self, frequency_hz, missing):
+        """Return the readings at some of their frequencies (Hz); sweeps without any are left out.
+
+        Raises LayoutError where one is not among them; `missing` says what is not there.
+        """
+        columns = np.searchsorted(self.frequency_hz, frequency_hz)
+        columns = np.minimum(columns, len(self.frequency_hz) - 1)
+        absent = self.frequency_hz[columns] != frequency_hz
+        if np.any(absent):
+            raise LayoutError.at(
+                self.place(0), f"{missing} at {frequency_hz[absent][0] / 1e9:g} GHz",
+                "read both at the same frequencies",
+            )
+        rows = np.flatnonzero(np.any(np.isfinite(self.quanta[:, columns]), axis=1))
+        arrays = {name: getattr(self, name)[rows][:, columns]
+                  for name in ("load_k", "load_k_sigma", "quanta", "relative_sigma")}
+        steps = tuple(self.steps[row] for row in rows) if self.steps else ()
+        return replace(self, frequency_hz=frequency_hz, steps=steps, **arrays)
+
     @property
     def read(self):
         """True where there is a reading."""
@@ -92,7 +121,7 @@ def read_readings(paths, *, band=None, bandwidth_hz=None, option="--readings", f
         for reading, step in _steps(_read(path, band, bandwidth_hz, option)):
             sweeps.setdefault((str(path), step), []).append(reading)
     readings = _gridded(sweeps, tuple(str(path) for path in paths))
-    _check_temperatures(readings, fewest)
+    check_temperatures(readings, fewest)
     return readings
 
 
@@ -132,7 +161,8 @@ def _gridded(sweeps, files):
     )
 
 
-def _check_temperatures(readings, fewest):
+def check_temperatures(readings, fewest):
+    """Refuse readings with fewer load temperatures at a frequency; raises LayoutError."""
     for column, f in enumerate(readings.frequency_hz):
         loads = readings.load_k[:, column]
         different = np.unique(loads[np.isfinite(loads)])
@@ -157,10 +187,10 @@ def _read(path, band, bandwidth_hz, option):
     table.refuse_if_any()
     _check_needed(table, wide)
     # To a millihertz, so that one frequency written by two programs is one.
-    f = [round(hz, 3) for hz in table.numbers(table.named("frequency_hz"), above=0.0)]
+    f = [round(hz, 3) for hz in table.numbers(table.named("frequency_hz"), above=0.0, most=MAX_HZ)]
     check_band(table, f, band)
     own = table.named("bandwidth_hz")
-    widths = [bandwidth_hz] * len(f) if own is None else table.numbers(own, above=0.0)
+    widths = [bandwidth_hz] * len(f) if own is None else table.numbers(own, above=0.0, most=MAX_HZ)
     readings = _wide(table, wide, f, widths) if any(wide.values()) else _long(table, f, widths)
     table.refuse_if_any()
     return readings
@@ -213,16 +243,17 @@ def check_band(table, f, band):
 
 def _long(table, f, widths):
     power = next(column for column in table.columns if column.name in POWER_UNITS)
-    loads = table.numbers(table.named("load_k"), above=0.0, most=MAX_LOAD_K)
-    sigmas = _optional(table, "load_k_sigma", 0.0)
+    loads = table.numbers(table.named("load_k"), least=MIN_LOAD_K, most=MAX_LOAD_K)
+    sigmas = _optional(table, table.named("load_k_sigma"), 0.0)
     return _powers(
         table, power, power.name, table.named("power_sigma"), f, widths, loads, sigmas,
     )
 
 
-def _optional(table, name, default):
-    column = table.named(name)
-    return [default] * len(table.rows) if column is None else table.numbers(column, least=0.0)
+def _optional(table, column, default):
+    if column is None:
+        return [default] * len(table.rows)
+    return table.numbers(column, least=0.0, most=MAX_LOAD_K)
 
 
 def _wide(table, wide, f, widths):
@@ -242,9 +273,9 @@ def _wide(table, wide, f, widths):
         found[kelvin][role] = column
     for kelvin, roles in found.items():
         any_column = next(iter(roles.values()))
-        if not 0 < kelvin <= MAX_LOAD_K:
+        if not MIN_LOAD_K <= kelvin <= MAX_LOAD_K:
             table.problem(any_column.place, f"{kelvin:g} K is no load temperature",
-                          f"write one above 0 and up to {MAX_LOAD_K:g} K")
+                          f"write one from {MIN_LOAD_K:g} to {MAX_LOAD_K:g} K")
         if "power" not in roles:
             table.problem(any_column.place, f"there is no power at {kelvin:g} K",
                           "add its column, or leave this one out")
@@ -252,8 +283,7 @@ def _wide(table, wide, f, widths):
     shared = table.named("power_sigma")
     readings = []
     for kelvin, roles in found.items():
-        sigmas = table.numbers(roles["load_k_sigma"], least=0.0) if "load_k_sigma" in roles \
-            else _optional(table, "load_k_sigma", 0.0)
+        sigmas = _optional(table, roles.get("load_k_sigma"), 0.0)
         unit = wide[roles["power"].name].group(1).lower()
         readings += _powers(
             table, roles["power"], unit, roles.get("power_sigma", shared), f, widths,
@@ -276,18 +306,25 @@ def _powers(table, column, unit, sigma_column, f, widths, loads, load_sigmas):
 
 def densities(table, column, unit, sigma_column, widths):
     """Return (W/Hz, relative error or NaN) of a power column in its unit, arrays over the rows."""
-    above = 0.0 if unit == "power_w" else None
-    powers = np.array(table.numbers(column, above=above))
+    least, most = POWER_BOUNDS[unit]
+    powers = np.array(table.numbers(column, least=least, most=most))
     if unit != "power_dbm_hz" and any(width is None for width in widths):
         table.problem(
             column.place, f"{unit} says nothing of its bandwidth",
             "add a column bandwidth_hz, or the option --bandwidth '1 MHz'",
         )
-        table.refuse_if_any()
+    table.refuse_if_any()
     relative = np.full(len(powers), np.nan)
     if sigma_column is not None:
-        sigma = np.array(table.numbers(sigma_column, above=0.0))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            relative = sigma / powers if unit == "power_w" else sigma * _DB
+        most = None if unit == "power_w" else MAX_SIGMA_DB
+        sigma = np.array(table.numbers(sigma_column, above=0.0, most=most))
+        table.refuse_if_any()
+        relative = sigma / powers if unit == "power_w" else sigma * _DB
+        for row in np.flatnonzero((relative > MAX_RELATIVE) | (relative < MIN_RELATIVE)):
+            table.problem(
+                table.rows[row].places[sigma_column.index], f"power_sigma is {relative[row]:.2g} "
+                "times the power", "give one sigma, in W beside power_w and in dB beside dBm",
+            )
+        table.refuse_if_any()
     watt = powers if unit == "power_w" else dbm_to_watt(powers)
     return (watt if unit == "power_dbm_hz" else watt / np.array(widths)), relative

@@ -51,7 +51,9 @@ def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, 
     off = Task(noise.with_layout(without_paramps(layout, chosen)), readings, sizes, floor_w_hz)
     if not isinstance(gain_change, GainChange):
         gain_change = read_gain_change(gain_change)
-    on = gain_change.same_frequencies(_read(on, layout, fewest=1), readings.frequency_hz)
+    on = _read(on, layout, fewest=1).at(
+        readings.frequency_hz, "there is a power with the paramp off and none with it on"
+    )
     return _with_paramps_on(Pair(off, noise, on), gain_change)
 
 

@@ -545,3 +545,31 @@ def test_readings_of_a_file_are_read_again_the_same(tmp_path, layout):
     again = read_readings([path], band=layout.band)
     np.testing.assert_allclose(again.quanta, readings.quanta, rtol=1e-14)
     assert again.bandwidth_hz == 2.0
+
+
+def test_powers_that_nothing_fits_are_refused(layout):
+    """One power in watt among those in milliwatt: the fit says so, and no traceback."""
+    readings = forward(layout, (0.05, 1.0, 2.0, 3.0), sigma=1e-3)
+    wrong = readings.quanta.copy()
+    wrong[1] *= 1e12
+    wrong[3] *= 1e14
+    with pytest.raises(LayoutError, match=r"does not settle"):
+        reduce(layout, source="L", readings=replace(readings, quanta=wrong), sizes=SIZES)
+
+
+def test_powers_that_do_not_determine_a_slope_leave_gaps_and_say_so(run, tmp_path):
+    """Errors of 60 % a power: no traceback, nothing but nulls where nothing is known."""
+    lines = (DEMOS / "paramp_off.csv").read_text().splitlines()
+    path = tmp_path / "loose.csv"
+    path.write_text("\n".join([lines[1], *(",".join([*line.split(",")[:3], "5"])
+                                          for line in lines[2:])]) + "\n")
+    words = ("reduce", DEMOS / "paramp_line.yaml", "--source", "L1", "--readings", path,
+             "--set", "X1.state=off")
+    status, out, _ = run(*words, "--json", "--figure", tmp_path / "f.svg")
+    assert status == 0
+    found = json.loads(out)
+    assert None in found["added_quanta"]
+    assert any("gain and noise are not known there" in text for text in found["warnings"])
+    status, out, _ = run(*words)
+    assert status == 0
+    assert "neither gain nor noise" in out or "open" in out
