@@ -1,1 +1,1 @@
-"""What instruments show: analyser traces, warm sheets, measured data against a layout."""
+"""What instruments show: traces, warm sheets, powers hot and cold, against a layout."""

@@ -10,6 +10,7 @@ from functools import partial
 
 import numpy as np
 
+from chain.errors import LayoutError
 from chain.measurement.load_noise import LoadNoise
 from components.quantities import Quantity, Table
 
@@ -180,8 +181,21 @@ def layout_errors(load_noises, loads):
 
 
 def _change(load_noise, load_k, value):
-    up, down = (
-        load_noise.altered((value.name, sign), partial(value.shifted, sign)).at(load_k)[0]
-        for sign in (1.0, -1.0)
-    )
-    return (up - down) / 2.0
+    """Return half the change from one standard deviation less to one more, (rows, points).
+
+    Where a value can only be off to one side, as a loss that is the least its part can have, the
+    change to that side.
+    """
+    sides, refused = [], None
+    for sign in (1.0, -1.0):
+        try:
+            altered = load_noise.altered((value.name, sign), partial(value.shifted, sign))
+            sides.append((sign, altered.at(load_k)[0]))
+        except LayoutError as error:
+            refused = error
+    if not sides:
+        raise refused
+    if len(sides) == 1:
+        [(sign, noise)] = sides
+        return sign * (noise - load_noise.at(load_k)[0])
+    return (sides[0][1] - sides[1][1]) / 2.0

@@ -89,16 +89,17 @@ def _with_paramps_on(pair, gain_change):
 def _result(task, model, fit, sigma, whence, estimates, bent):
     noise, (gain, added) = task.load_noise, estimates
     rows = len(task.readings.quanta)
+    predicted, remarks = _prediction(task)
     return Reduction(
         signal=task.signal.name, source=noise.load.id, plane=".".join(task.signal.from_port),
         to_port=".".join(task.signal.to_port), frequency_hz=task.readings.frequency_hz,
-        gain=gain, added=added, predicted=_prediction(task), readings=task.readings,
+        gain=gain, added=added, predicted=predicted, readings=task.readings,
         noise_quanta=model.noise,
         residual=np.where(task.readings.read, fit.residual[:rows], np.nan),
         relative_sigma=sigma[:rows], sigma_from=whence, loss_db=noise.reaches_db,
         errors=model.errors, sizes=task.sizes, chi2=fit.chi2, freedom=fit.freedom, bend=bent,
         ripple_db=_ripple_db(noise.budget), laws=noise.budget.laws,
-        remarks=noise.budget.warnings, layout=noise.layout,
+        remarks=(*noise.budget.warnings, *remarks), layout=noise.layout,
     )
 
 
@@ -108,15 +109,16 @@ def _ripple_db(b):
 
 
 def _prediction(task):
-    b = task.load_noise.budget
-    spreading = spread(
-        task.load_noise.layout, task.signal.name, draws=DRAWS,
-        frequency_hz=task.readings.frequency_hz,
-    )
-    quantities = spreading.quantities
-    return Prediction(
-        b.gain_db, b.added_quanta, quantities["gain_db"].sd, quantities["added_quanta"].sd
-    )
+    """Return the Prediction, and a remark where its own spread is not known."""
+    b, f = task.load_noise.budget, task.readings.frequency_hz
+    try:
+        spreading = spread(task.load_noise.layout, task.signal.name, draws=DRAWS, frequency_hz=f)
+    except LayoutError as error:
+        remark = "how far tolerances let the layout's prediction be off is not known, and counted " \
+            f"as nothing: {error.problems[0].what}"
+        return Prediction(b.gain_db, b.added_quanta, np.zeros(f.size), np.zeros(f.size)), (remark,)
+    sd = {name: spreading.quantities[name].sd for name in ("gain_db", "added_quanta")}
+    return Prediction(b.gain_db, b.added_quanta, sd["gain_db"], sd["added_quanta"]), ()
 
 
 def _with_doubts(reduction):

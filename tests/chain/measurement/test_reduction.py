@@ -573,3 +573,13 @@ def test_powers_that_do_not_determine_a_slope_leave_gaps_and_say_so(run, tmp_pat
     status, out, _ = run(*words)
     assert status == 0
     assert "neither gain nor noise" in out or "open" in out
+
+
+def test_a_tolerance_to_a_side_that_cannot_be(write_layout):
+    """An amplifier at the quantum limit, a coupler at its least loss: reduced all the same."""
+    tight = write_layout(LAYOUT.replace("noise_temperature: 2 K", "noise_temperature: 0.25 K").replace(
+        "insertion_loss: 0.4 dB, isolation: 18 dB", "insertion_loss: 0.4 dB, isolation: 18 dB, temperature: 30 mK"))
+    r = reduce(tight, source="L", readings=forward(tight, LOADS))
+    np.testing.assert_allclose(r.added_quanta, tight.budget("main").added_quanta, rtol=1e-12)
+    assert told(r, "how far tolerances let the layout's prediction be off is not known")
+    assert np.all(r.predicted.added_quanta_sigma == 0)
