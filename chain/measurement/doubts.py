@@ -13,8 +13,8 @@ MIN_SIGMA = 3.0
 FROZEN = 1.5
 """hf/2k over the hottest temperature from which on loads all look like the vacuum."""
 
-WORTH_DB = 0.02
-"""Drop of gain by a hot load that is worth a word."""
+WORTH_DB, WORTH_PART = 0.02, 0.002
+"""Drop of gain by a hot load, and ripple of a part, that are worth a word."""
 
 
 def doubts(reduction):
@@ -182,11 +182,12 @@ def _not_given(r):
 
 
 def _phases(r):
-    ripple = r.ripple_db
-    if ripple is not None and ripple > WORTH_DB:
+    ripple = float(np.max(r.ripple))
+    if ripple > WORTH_PART:
         yield (
-            f"reflections of unknown phase let the gain vary by up to {ripple:.2g} dB over the "
-            "frequencies; what they do to the load's noise at the plane is not in the errors"
+            f"reflections of unknown phase let what of the load's noise reaches {r.plane} be off "
+            f"by up to {100 * ripple:.2g} %: counted among each frequency's own errors, and so "
+            "averaged over the band, which holds where the band is wide beside their ripple"
         )
 
 

@@ -1,7 +1,7 @@
 """Gain and added noise with their errors, own and common, from a fit of powers."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -92,6 +92,21 @@ def gain_and_added(fit, errors, predicted_gain, *, intercept=1, lift=None):
     own = np.einsum("fi,fij,fj->f", by_gain, fit.own_covariance, by_gain)
     return _estimate(fit, names, by_gain, gain_db, known, gain_interval,
                      excess=-own / (2.0 * _DB)), added
+
+
+def with_ripple(fit, ripple, cold_noise):
+    """Return the fit with what unknown phases between load and plane add to its own errors.
+
+    Where the part of the load's noise that reaches the plane is off by `ripple` (relative, one
+    sigma, (points,)), so is g, and a = g A by that times g and the noise at the plane with the load
+    cold, `cold_noise` (points,): no reading tells it from gain and noise, so all of it stays.
+    """
+    moved = np.zeros_like(fit.unknowns)
+    moved[:, 0] = fit.unknowns[:, 0]
+    moved[:, 1:3] = -(fit.unknowns[:, 0] * cold_noise)[:, None]
+    moved = moved * ripple[:, None]
+    own = fit.own_covariance + moved[:, :, None] * moved[:, None, :]
+    return replace(fit, own_covariance=own)
 
 
 def _estimate(fit, names, slopes, value, known, interval, *, excess):

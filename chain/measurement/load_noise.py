@@ -13,11 +13,16 @@ import numpy as np
 from chain.errors import LayoutError, Place
 from chain.layout.layout import Layout
 from chain.noise.budget import Budget, budget
+from chain.power.self_heating import noise_network
+from components.nport import magnitude2
 from components.quantities import Quantity, decibels, power_ratio
 from components.thermal_noise import quanta
 
 MAX_STAGE_TEMPERATURES = 40
 """Different temperatures of a warmed stage; each asks for a budget of its own."""
+
+RIPPLE_POINTS = 101
+"""Frequencies at which the ripple of unknown phases is worked out."""
 
 _ENDS = ("port", "termination")
 
@@ -96,6 +101,29 @@ class LoadNoise:
         b = self._at_reference
         direct = b.shares_quanta[self.load.id] - b.idler_shares_quanta.get(self.load.id, 0.0)
         return direct / quanta(frequency_hz=self.frequency_hz, temperature_k=_REFERENCE_K)
+
+    @cached_property
+    def ripple(self):
+        """How far unknown phases let `reaches` be off, relative, one sigma, (points,).
+
+        Zero where all phases are known, and for a warmed stage, whose parts reach on their own.
+        """
+        f = self.frequency_hz
+        if self.load.stage is not None or not self._at_reference.ripple:
+            return np.zeros(f.size)
+        some = f[np.unique(np.linspace(0, f.size - 1, min(f.size, RIPPLE_POINTS)).astype(int))]
+        layout = self.load.warmed(self.layout, _REFERENCE_K)
+        signal = layout.signals[self.signal]
+        network = noise_network(layout, signal.to_port[0], some)
+        transfers = network.adjoint(network.arriving(signal.to_port))
+        noise = 0.0
+        for block in network.blocks:
+            if block.id == self.load.id:
+                whole, by_idler = network.noise_of(block, transfers)
+                noise = noise + whole - by_idler
+        part = noise / magnitude2(transfers[(*signal.from_port, 1)])
+        part = np.broadcast_to(part, (network.draws, some.size))
+        return np.interp(f, some, part.std(axis=0) / part.mean(axis=0))
 
     def at(self, temperature_k):
         """Return (quanta, gain ratio) for load temperatures (steps, points), kelvin.

@@ -10,7 +10,7 @@ from chain.layout.signals import chosen_signal
 from chain.measurement.common_errors import Sizes
 from chain.measurement.compression import bend
 from chain.measurement.doubts import doubts
-from chain.measurement.estimate import gain_and_added
+from chain.measurement.estimate import gain_and_added, with_ripple
 from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.on_off import GainChange, read_gain_change, without_paramps
 from chain.measurement.readings import Readings, read_readings
@@ -69,8 +69,18 @@ def _reduced(task):
     model = task.model(task.errors())
     sigma, whence = task.sigma(model)
     fit = model.fitted(sigma)
-    estimates = gain_and_added(fit, model.errors, model.predicted_gain)
+    rippled = _rippled(task, fit)
+    estimates = gain_and_added(rippled, model.errors, model.predicted_gain)
     return _result(task, model, fit, sigma, whence, estimates, bend(model, fit, sigma))
+
+
+def _rippled(task, fit):
+    """Return the fit with the errors of unknown phases between the load and the plane."""
+    noise = task.load_noise
+    if not noise.ripple.any():
+        return fit
+    cold, _ = noise.at(np.nanmin(task.readings.load_k, axis=0, keepdims=True))
+    return with_ripple(fit, noise.ripple, cold[0])
 
 
 def _with_paramps_on(pair, gain_change):
@@ -80,7 +90,8 @@ def _with_paramps_on(pair, gain_change):
     typical = np.nanmedian(alone.relative_sigma)
     sigma_on = np.where(np.isfinite(pair.on.relative_sigma), pair.on.relative_sigma, typical)
     fit = model.fitted(np.concatenate([alone.relative_sigma, sigma_on]))
-    estimates = gain_and_added(fit, model.errors, model.predicted_gain, intercept=2, lift=3)
+    rippled = _rippled(pair.off, fit)
+    estimates = gain_and_added(rippled, model.errors, model.predicted_gain, intercept=2, lift=3)
     found = _result(replace(pair.off, load_noise=pair.noise_on), model, fit, alone.relative_sigma,
                     alone.sigma_from, estimates, alone.bend)
     return _with_doubts(replace(found, off=alone))
@@ -98,14 +109,9 @@ def _result(task, model, fit, sigma, whence, estimates, bent):
         residual=np.where(task.readings.read, fit.residual[:rows], np.nan),
         relative_sigma=sigma[:rows], sigma_from=whence, loss_db=noise.reaches_db,
         errors=model.errors, sizes=task.sizes, chi2=fit.chi2, freedom=fit.freedom, bend=bent,
-        ripple_db=_ripple_db(noise.budget), laws=noise.budget.laws,
+        ripple=noise.ripple, laws=noise.budget.laws,
         remarks=(*noise.budget.warnings, *remarks), layout=noise.layout,
     )
-
-
-def _ripple_db(b):
-    low, high = b.ripple.get("gain_db", (None, None))
-    return None if low is None else float(np.max(high - low))
 
 
 def _prediction(task):
@@ -114,8 +120,10 @@ def _prediction(task):
     try:
         spreading = spread(task.load_noise.layout, task.signal.name, draws=DRAWS, frequency_hz=f)
     except LayoutError as error:
-        remark = "how far tolerances let the layout's prediction be off is not known, and counted " \
-            f"as nothing: {error.problems[0].what}"
+        remark = (
+            "how far tolerances let the layout's prediction be off is not known, and counted as "
+            f"nothing: {error.problems[0].what}"
+        )
         return Prediction(b.gain_db, b.added_quanta, np.zeros(f.size), np.zeros(f.size)), (remark,)
     sd = {name: spreading.quantities[name].sd for name in ("gain_db", "added_quanta")}
     return Prediction(b.gain_db, b.added_quanta, sd["gain_db"], sd["added_quanta"]), ()

@@ -57,8 +57,9 @@ class Reduction:
     freedom: int
     bend: Bend | None
     """What is missing of the power at the hottest reading; None with two temperatures."""
-    ripple_db: float | None
-    """How far unknown phases let the layout's gain vary, dB; None where all are known."""
+    ripple: np.ndarray
+    """How far unknown phases let the load's part at the plane be off, relative, one sigma: counted
+    among the own errors, (points,)."""
     laws: Laws
     """Of the layout's own solution."""
     off: "Reduction | None" = None

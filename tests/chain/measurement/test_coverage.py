@@ -24,13 +24,14 @@ def check_parts(found, at_68, at_95):
         for one, two in part.values():
             assert one == pytest.approx(0.68, abs=at_68)
             assert two == pytest.approx(0.95, abs=at_95)
-    # With errors of power alone the mean over the band would be believed far too much.
-    assert found.power_only[1] < 0.35
 
 
 def test_intervals_cover_about_what_they_say(bench):
     """300 sets of 3 frequencies, within three times the binomial error."""
-    check_parts(bench.coverage(bench.replace(bench.CASES[0], points=3), 300), 0.08, 0.04)
+    found = bench.coverage(bench.replace(bench.CASES[0], points=3), 300)
+    check_parts(found, 0.08, 0.04)
+    # With errors of power alone the mean over the band would be believed far too much.
+    assert found.power_only[1] < 0.4
 
 
 @pytest.mark.long

@@ -128,10 +128,32 @@ signals: {main: {from: D.out, to: R}}
     check_round_trip(leaky, forward(leaky, (77.0, 295.0)), source="L")
 
 
-def test_the_demo_of_a_layout_with_unknown_phases(write_layout):
-    shaky = write_layout(LAYOUT.replace("isolation: 18 dB", "isolation: 18 dB, return_loss: 18 dB"))
+SHAKY = LAYOUT.replace("isolation: 18 dB", "isolation: 18 dB, return_loss: 18 dB").replace(
+    "loss: 1 dB +/- 0.15 dB", "loss: 1 dB +/- 0.15 dB, return_loss: 15 dB")
+
+
+def test_a_layout_with_unknown_phases(write_layout):
+    shaky = write_layout(SHAKY)
     r = check_round_trip(shaky, forward(shaky, LOADS), source="L")
     assert any("unknown phase" in text for text in r.warnings)
+
+
+def test_unknown_phases_before_the_plane_are_errors_of_their_own(write_layout):
+    """Loss L between two reflections r: what gets through goes as 1 / |1 - r^2 L e^ix|^2.
+
+    Its standard deviation over x is sqrt(2) r^2 L to first order.  What stands behind the plane
+    sends back what it lets the plane's own wave see too, and cancels.  The gain is then off by as
+    much, and the added noise by that part of all the noise of a cold load.
+    """
+    shaky = write_layout(SHAKY)
+    readings = replace(forward(shaky, LOADS), relative_sigma=np.full((3, 9), 1e-9))
+    r = reduce(shaky, source="L", readings=readings)
+    np.testing.assert_allclose(r.ripple, np.sqrt(2) * 10**-1.5 * 10**-0.1, rtol=1e-3)
+    np.testing.assert_allclose(r.gain.own, 10 / np.log(10) * r.ripple, rtol=1e-4)
+    cold = r.noise_quanta[0] + r.added_quanta
+    np.testing.assert_allclose(r.added.own, r.ripple * cold, rtol=1e-4)
+    still = write_layout(LAYOUT)
+    assert np.all(reduce(still, source="L", readings=forward(still, LOADS)).ripple == 0)
 
 
 def test_paramp_on_and_off(write_layout):
