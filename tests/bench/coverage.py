@@ -17,8 +17,9 @@ import chain
 from chain.measurement.common_errors import Sizes
 from chain.measurement.estimate import gain_and_added
 from chain.measurement.load_noise import Load, LoadNoise
+from chain.measurement.on_off import without_paramps
 from chain.measurement.readings import Readings
-from chain.measurement.readings_model import Task
+from chain.measurement.readings_model import Pair, Task
 from components.quantities import power_ratio
 from components.thermal_noise import quanta
 
@@ -116,6 +117,69 @@ def coverage(case, sets, seed=0):
     )
 
 
+PAIR = """
+band: {start: 4.6 GHz, stop: 6.4 GHz, points: 9}
+stages: {room: {temperature: 295 K}, plate: {temperature: 3.8 K}, base: {temperature: 30 mK}}
+lines:
+  main:
+    - {id: L, kind: termination, stage: base}
+    - {id: W, kind: attenuator, stage: base, loss: 1 dB +/- 0.15 dB}
+    - {id: D, kind: device, stage: base}
+    - {id: X, kind: paramp, stage: base, gain: 20 dB, mixing: four-wave, pump: pump, excess_noise: 0.3}
+    - {id: H, kind: amplifier, stage: plate, gain: 36 dB, noise_temperature: 2 K}
+    - {id: R, kind: port, stage: room}
+tones: {pump: {into: R, frequency: 5.503 GHz, power: -60 dBm}}
+signals: {main: {from: D.out, to: R}}
+"""
+
+ON_LOADS_K, ON_POWER, CHANGE_DB, CHANGE_SCALE_DB = (0.03, 1.0, 2.0, 0.03), 0.005, 0.03, 0.05
+
+
+def paramp_coverage(sets, seed=0):
+    """Return {quantity: (68 %, 95 %)} of the added noise with the paramp on, and of its mean."""
+    rng = np.random.default_rng(seed)
+    layout = _loaded(PAIR)
+    f = layout.band.frequency_hz
+    on = LoadNoise(layout, "main", Load.of(layout, "L"), f)
+    off = on.with_layout(without_paramps(layout, layout.signals["main"]))
+    loads = np.repeat(np.array(ON_LOADS_K)[:, None], f.size, axis=1)
+    sizes = Sizes(load_scale=0.01, drift=0.003, gain_change_db=CHANGE_SCALE_DB)
+
+    def readings(kelvin, quanta_read):
+        zero = np.zeros_like(kelvin)
+        return Readings(f, kelvin, zero, quanta_read, zero + ON_POWER, None, (), ())
+
+    gain_on, gain_off = (power_ratio(noise.budget.gain_db) for noise in (on, off))
+    truth = on.budget.added_quanta
+    errors = Pair(Task(off, readings(loads, loads), sizes), on, readings(loads[:1], loads[:1])).errors()
+    cold = quanta(frequency_hz=f, temperature_k=0.03)
+    inside, means = [], []
+    db = np.log(10) / 10
+    for _ in range(sets):
+        scale, loss, ratio = rng.standard_normal(3) * (0.01, 0.15, CHANGE_SCALE_DB)
+        eta = 10 ** (-(1.0 + loss) / 10)
+
+        def read(kelvin, gain, added, scale=scale, eta=eta):
+            load = quanta(frequency_hz=f, temperature_k=kelvin * (1 + scale))
+            drift = 1 + 0.003 * rng.standard_normal((len(kelvin), 1))
+            own = 1 + ON_POWER * rng.standard_normal(kelvin.shape)
+            return gain * (eta * load + (1 - eta) * cold + added) * drift * own
+
+        pair = Pair(
+            Task(off, readings(loads, read(loads, gain_off, off.budget.added_quanta)), sizes), on,
+            readings(loads[:1], read(loads[:1], gain_on, truth)),
+        )
+        change = gain_on / gain_off * np.exp(db * (ratio + CHANGE_DB * rng.standard_normal(f.size)))
+        model = pair.model(errors, change, np.full(f.size, CHANGE_DB * db), check=False)
+        fit = model.fitted(np.full((len(loads) + 1, f.size), ON_POWER))
+        _, added = gain_and_added(fit, errors, model.predicted_gain, intercept=2, lift=3)
+        inside.append([np.mean((low <= truth) & (truth <= high))
+                       for low, high in (added.interval_68, added.interval_95)])
+        miss = abs(added.mean - truth.mean()) / added.mean_sigma
+        means.append((miss < 1, miss < 2))
+    return {"added noise": tuple(np.mean(inside, axis=0)), "its mean": tuple(np.mean(means, axis=0))}
+
+
 def _powers(rng, case, b, gain, nominal, f, steps):
     """Return powers of one set, quanta at the instrument, by the formula and not the fit's model."""
     scale = 1.0 + case.scale * rng.standard_normal()
@@ -152,6 +216,8 @@ def main():
                  found.points["gain"], found.mean["gain"], found.power_only]
         row = "  ".join(f"{100 * a:4.1f}  {100 * b:4.1f} " for a, b in cells)
         print(f"{case.name:27}  {row}  {found.mean_off:+.3f}")
+    row = "  ".join(f"{100 * a:4.1f}  {100 * b:4.1f} " for a, b in paramp_coverage(sets).values())
+    print(f"{'paramp on and off':27}  {row}")
 
 
 if __name__ == "__main__":

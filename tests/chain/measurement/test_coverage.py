@@ -39,3 +39,11 @@ def test_intervals_cover_about_what_they_say(bench):
 def test_intervals_cover_what_they_say(bench, place):
     """68 +/- 5 and 95 +/- 3 %, the mean over the band included; 2,000 sets of 5 frequencies."""
     check_parts(bench.coverage(bench.replace(bench.CASES[place], points=5), 2000), 0.05, 0.03)
+
+
+@pytest.mark.long
+def test_intervals_with_a_paramp_on_cover_what_they_say(bench):
+    """The same for noise from spectra on and off, and a change of gain with errors of its own."""
+    for one, two in bench.paramp_coverage(2000).values():
+        assert one == pytest.approx(0.68, abs=0.05)
+        assert two == pytest.approx(0.95, abs=0.03)
