@@ -80,7 +80,9 @@ def _best(g):
         f"{b.gain_change_db:.4g} dB more gain, {g.tone} at {b.pump_dbm:g} dBm and "
         f"{b.pump_hz / 1e9:.6g} GHz", "")
     if g.as_good:
-        yield (f"{len(g.as_good)} more points are as good within two sigma of their own errors")
+        count = len(g.as_good)
+        yield (f"{count} more point{' is' if count == 1 else 's are'} as good within two sigma of "
+               "their own errors")
     for p, gain, noise in g.neighbours:
         yield (f"beside it, {p.pump_dbm:g} dBm and {p.pump_hz / 1e9:.6g} GHz: gain {gain:+.2g} dB, "
                f"added noise {noise:+.2g} quanta")
