@@ -11,13 +11,8 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.measurement.csv_table import CsvTable
 from chain.measurement.on_off import MAX_CHANGE_DB
-from chain.measurement.readings import (
-    MAX_HZ,
-    MAX_SIGMA_DB,
-    POWER_UNITS,
-    check_band,
-    densities,
-)
+from chain.measurement.power_columns import MAX_HZ, MAX_SIGMA_DB, POWER_UNITS, densities
+from chain.measurement.readings import check_band
 from components.constants import H
 
 NEEDED = ("pump_dbm", "pump_hz", "frequency_hz", "gain_change_db")

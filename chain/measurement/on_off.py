@@ -12,7 +12,7 @@ import numpy as np
 from chain.errors import LayoutError, Place
 from chain.measurement.common_errors import CommonError
 from chain.measurement.csv_table import CsvTable
-from chain.measurement.readings import MAX_HZ, MAX_SIGMA_DB
+from chain.measurement.power_columns import MAX_HZ, MAX_SIGMA_DB
 from components.quantities import power_ratio
 
 _DB = np.log(10.0) / 10.0
