@@ -85,6 +85,15 @@ class Layout(plain.Layout):
 
         return compare(self, other, signal)
 
+    def reduce(self, signal=None, **options):
+        """Return gain and noise of readings with a load hot and cold (`chain.measurement.reduce`).
+
+        `source="L1", readings="powers.csv"`, and what that function takes besides.
+        """
+        from chain.measurement.reduce import reduce
+
+        return reduce(self, signal, **options)
+
     def power(self):
         """Return where every tone's power goes (`chain.power.tones`)."""
         from chain.power.tones import power

@@ -1,4 +1,5 @@
-"""What instruments show: analyser traces, the warm sheet, measured traces against a layout.
+"""What instruments show: traces, warm sheets, powers with a load hot and cold, against a layout.
 
-Others use `warm.warmed`, `analyser.traces`, `warm_sheet.sheet` and `measured_trace.against_trace`.
+Others use `warm.warmed`, `analyser.traces`, `warm_sheet.sheet`, `measured_trace.against_trace`,
+`reduce.reduce`, `plan.plan` and `pump_grid`.
 """

@@ -3,8 +3,8 @@
 import importlib
 import pkgutil
 
-ORDER = ("budget", "power", "heat", "check", "compare", "diagnose", "arrange", "warm", "document",
-         "draw", "service", "kinds", "schema")
+ORDER = ("budget", "power", "heat", "check", "compare", "reduce", "diagnose", "arrange", "warm",
+         "document", "draw", "service", "kinds", "schema")
 """The order in which help lists them; others follow by name."""
 
 

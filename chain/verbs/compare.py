@@ -17,7 +17,8 @@ from chain.writing.progress import Progress
 def _arguments(parser):
     add_layout(parser)
     parser.add_argument("other", nargs="?", metavar="OTHER", help="a second layout; with --set, "
-                        "the changes are made to it, without it to the first")
+                        "the changes are made to it, without it to the first; or two results of "
+                        "reduce --json: THIS.json LAST.json")
     add_signal(parser)
     add_json(parser)
     add_figure(parser, "both over frequency, one over the other")
@@ -40,6 +41,8 @@ def _arguments(parser):
 
 def _run(words):
     _refuse_mixtures(words)
+    if words.other and all(name.lower().endswith(".json") for name in (words.layout, words.other)):
+        return _results(words)
     if words.each:
         return _each(words)
     if words.measured:
@@ -61,6 +64,28 @@ def _run(words):
         print(as_json(_result(found)))
     else:
         print("\n\n".join(comparison_text(one) for one in found))
+    return 0
+
+
+def _results(words):
+    """Compare two results of `reduce --json`, this time's and last time's."""
+    from chain.measurement.two_results import compare_results
+
+    for option, given in (("--set", words.changes), ("--warm", words.warm),
+                          ("--signal", words.signal)):
+        if given:
+            raise LayoutError.at(
+                Place(option), f"{option} changes a layout, and these are results", "leave it away"
+            )
+    if words.figure:
+        check_format(words.figure)
+    found = compare_results(words.layout, words.other)
+    if words.figure:
+        from chain.figures.two_results import two_results_figure
+
+        write_together([figure_file(two_results_figure(found), words.figure)],
+                       read=(words.layout, words.other))
+    print(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 
