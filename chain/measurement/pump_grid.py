@@ -224,14 +224,14 @@ class _Heats:
     def __init__(self, layout, tone):
         self.layout, self.tone = layout, tone
         self.stages = heat(layout).stages
-        self.planned = power(layout).tones[tone].by_stage_w
+        self.planned = power(layout).tones[tone].dissipated_by_stage_w
         self.of_one_mw = {}
 
     def at(self, pump_dbm, pump_hz):
         """Return ({stage: W of tones}, {stage: W left or None})."""
         if pump_hz not in self.of_one_mw:
             tuned = _tuned(self.layout, self.tone, pump_hz, _ONE_MW)
-            self.of_one_mw[pump_hz] = power(tuned).tones[self.tone].by_stage_w
+            self.of_one_mw[pump_hz] = power(tuned).tones[self.tone].dissipated_by_stage_w
         times = dbm_to_watt(pump_dbm) / _ONE_MW
         more = {name: times * self.of_one_mw[pump_hz][name] - self.planned[name]
                 for name in self.stages}

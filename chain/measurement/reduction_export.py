@@ -3,7 +3,7 @@
 import csv
 import io
 
-from chain.pages.provenance import Standing
+from chain.pages.provenance import Provenance
 from chain.version import VERSION
 from chain.writing.value_text import given
 
@@ -75,11 +75,11 @@ def _estimates(r):
 
 def layout_dict(layout):
     """Return what says which layout a result is about, and its toleranced and other values."""
-    standing = Standing(layout)
+    provenance = Provenance(layout)
     return {
-        "path": standing.file_name(layout.path), "title": layout.title,
-        "sha256": standing.digest, "version": VERSION,
-        "files": dict(standing.files), "changes": list(layout.changes),
+        "path": provenance.file_name(layout.path), "title": layout.title,
+        "sha256": provenance.digest, "version": VERSION,
+        "files": dict(provenance.files), "changes": list(layout.changes),
         "values": dict(_values(layout)),
     }
 

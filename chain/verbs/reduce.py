@@ -16,8 +16,13 @@ from chain.verbs.options import (
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
+from components.declaration import GAIN
+from components.parameters import Measure
 from components.quantities import QuantityError, parse
 from components.thermal_noise import kelvin_per_quantum
+
+_QUANTA = Measure("number", least=0.0, most=1e9)
+"""An error in quanta: beyond it nothing is a measurement."""
 
 
 def _arguments(parser):
@@ -120,7 +125,7 @@ def _grid(words, layout, readings, sizes, width, floor):
 
     least = 0.0
     if words.least_gain is not None:
-        least = read_quantity(words.least_gain, "ratio", "--least-gain")
+        least = read_quantity(words.least_gain, GAIN, "--least-gain")
     grid = read_grid(words.grid, band=layout.band, bandwidth_hz=width)
     with Progress("pump") as progress:
         found = pump_grid(
@@ -147,7 +152,7 @@ def _plan(words, sizes, width):
     layout = read_layout(words)
     hottest = HOTTEST_K
     if words.hottest is not None:
-        hottest = read_quantity(words.hottest, "temperature", "--hottest")
+        hottest = read_quantity(words.hottest, Measure("temperature"), "--hottest")
     found = plan(
         layout, words.signal, source=words.source, error_quanta=_error(words.error, layout),
         bandwidth_hz=width or BANDWIDTH_HZ, sizes=sizes, hottest_k=hottest,
@@ -160,10 +165,10 @@ def _error(text, layout):
     """Return the wanted error in quanta; kelvin are taken at the middle of the band."""
     number, _, unit = text.strip().partition(" ")
     if unit.strip() in ("quanta", "quantum"):
-        value = read_quantity(number, "number", "--error")
+        value = read_quantity(number, _QUANTA, "--error")
     else:
         middle = (layout.band.start_hz + layout.band.stop_hz) / 2
-        kelvin = read_quantity(text, "temperature", "--error")
+        kelvin = read_quantity(text, Measure("temperature", zero=True), "--error")
         value = kelvin / float(kelvin_per_quantum(frequency_hz=middle))
     if value <= 0:
         raise LayoutError.at(Place("--error"), f"{text!r} is no error", "give one above 0")
@@ -264,14 +269,21 @@ def _relative(text, option):
 
 
 def _not_negative(text, dimension, option):
-    value = read_quantity(text, dimension, option)
+    value = _parsed(text, dimension, option)
     if value < 0:
         raise LayoutError.at(Place(option), f"{text!r} is negative", "give its size, one sigma")
     return value
 
 
+def _parsed(text, dimension, option):
+    try:
+        return parse(text, dimension).value
+    except QuantityError as error:
+        raise LayoutError.at(Place(option), error.what, error.instead) from error
+
+
 def _positive(text, option):
-    value = read_quantity(text, "frequency", option)
+    value = _parsed(text, "frequency", option)
     if value <= 0:
         raise LayoutError.at(Place(option), f"{text!r} is no bandwidth", "give one above 0")
     return value

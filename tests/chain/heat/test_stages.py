@@ -557,7 +557,7 @@ def test_beyond_a_material_s_data_its_heat_is_unknown_and_the_rest_is_answered(r
     )
     said = " ".join(run(*words)[1].split())
     assert "unknown" in said
-    assert "what base gets is unknown, so it is held at 20 mK" in said
+    assert "the load of base is unknown, so it is held at 20 mK" in said
 
 
 TONE = "\ntones: {pump: {into: S, frequency: 5 GHz, power: 1 uW}}\n"
