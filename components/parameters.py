@@ -72,6 +72,11 @@ class PerPort:
 
 
 @dataclass(frozen=True)
+class Phases:
+    """A mapping from parameters of the element to angles: the phases of what they describe."""
+
+
+@dataclass(frozen=True)
 class Clamped:
     """A mapping with `body` and `screws`, each a material: what is held by what."""
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from chain.figures import style
 from chain.network.assembly import scattering_network
+from chain.network.emitted import arrived
 from chain.power.levels import compression_w
 from components.constants import H
 from components.quantities import watt_to_dbm
@@ -85,7 +86,9 @@ def _noise_floor_w(network, waves):
     found = []
     for wave in waves:
         transfers = network.adjoint(wave)
-        quanta = sum(np.mean(network.noise_of(block, transfers)[0]) for block in network.blocks)
+        quanta = sum(
+            np.mean(network.mean(arrived(block, transfers).whole)) for block in network.blocks
+        )
         found.append(float(quanta) * H * network.frequency_hz[0])
     return np.array(found)
 

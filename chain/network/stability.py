@@ -2,32 +2,74 @@
 
 import numpy as np
 
+REACHED = 0.995
+"""Real part of a loop that counts as one: the phases drawn come this near to the worst one."""
 
-def oscillation_warnings(network):
-    """Return a sentence for every amplifier around which the loop gain reaches one.
+
+def loops(network):
+    """Yield (id, loop gain as an amplitude) of every amplifier that anything comes back to.
 
     A unit wave added to what leaves the amplifier comes back as 1 / (1 - loop gain), whatever the
     paths: H. Nyquist, Regeneration theory, Bell Syst. Tech. J. 11, 126 (1932), return difference
-    of H. W. Bode, Network Analysis and Feedback Amplifier Design (1945).
+    of H. W. Bode, Network Analysis and Feedback Amplifier Design (1945).  Shape (draws, points) or
+    less.
     """
-    found = []
     for key in network.ids:
         element = network.layout.elements[key]
         if not network.amplifies(element):
             continue
-        wave = (key, element.kind.ports(element.settings)[-1], 1)
-        if not network.returns(wave):
+        enter, leave = element.kind.default_route(element.settings)
+        wave = (key, leave or enter, 1)
+        if network.returns(wave):
+            seen = network.forward({wave: 1.0}, checked=False)[wave]
+            yield key, 1.0 - 1.0 / seen
+
+
+def oscillation(network):
+    """Return (where no mean over phases exists, sentences on what may oscillate).
+
+    The former is True, shape (points,), where the loop around an amplifier is one or more and some
+    phase of what nobody knows lets it come round in phase; the mean of 1/|1 - L|^2 over phases has
+    no bound there, and a linear solution means nothing.  Where every phase is known a loop of one
+    or more is warned of alone.
+    """
+    points = len(network.frequency_hz)
+    unstable, said = np.zeros(points, bool), []
+    for key, loop in loops(network) if network.active else ():
+        size = np.abs(loop)
+        if not np.any(size >= 1.0):
             continue
-        seen = network.forward({wave: 1.0}, checked=False)[wave]
-        loop = np.abs(1.0 - 1.0 / seen)
-        if np.any(loop >= 1.0):
-            at = _worst_frequency(network, loop)
-            found.append(
-                f"{key} may oscillate: the loop gain around it reaches "
-                f"{20 * np.log10(np.max(loop)):.1f} dB at {at / 1e9:.4g} GHz; the numbers below "
-                "hold only if it does not"
+        most = 20 * np.log10(np.max(size))
+        at = f"{_worst_frequency(network, size) / 1e9:.4g} GHz"
+        reached = np.zeros(points, bool)
+        if network.phases is not None:
+            whole = np.broadcast_to(loop, (network.draws, points))
+            reached = (np.abs(whole).max(axis=0) >= 1.0) & (whole.real.max(axis=0) >= REACHED)
+        if np.any(reached):
+            unstable |= reached
+            said.append(
+                f"{key} may oscillate: with phases that nobody knows the loop around it reaches "
+                f"{most:.1f} dB at {at}, and at 0 dB it oscillates; there is no mean gain or noise "
+                f"{_where(network, reached)}, unless the loop is {_up(most):.1f} dB weaker or its "
+                "phases are given"
             )
-    return found
+        else:
+            said.append(
+                f"{key} may oscillate: the loop gain around it reaches {most:.1f} dB at {at}; the "
+                "numbers below hold only if it does not"
+            )
+    return unstable, said
+
+
+def _up(decibel):
+    return np.ceil(decibel * 10.0) / 10.0
+
+
+def _where(network, reached):
+    if np.all(reached):
+        return "anywhere in the band"
+    f = network.frequency_hz[reached] / 1e9
+    return f"from {f.min():.4g} to {f.max():.4g} GHz"
 
 
 def _worst_frequency(network, loop):

@@ -208,7 +208,7 @@ def source_power(layout, tone, network, waves):
 
 def _part_arriving(network, waves, port):
     reached = waves.get(network.arriving(port))
-    return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
+    return 0.0 if reached is None else float(np.mean(network.mean(magnitude2(reached))))
 
 
 def pump_transfer(layout, tone, port):
@@ -228,7 +228,7 @@ class _Scaled:
 
     def _watt(self, squared, side):
         """Return the power of squared amplitudes, summed over the comb, averaged over phases."""
-        full = np.broadcast_to(squared, self.points).mean(axis=0) * self.each_w
+        full = self.network.mean(np.broadcast_to(squared, self.points)) * self.each_w
         if side < 0:
             # Idler waves count photons of the signal: each carries its own frequency's energy.
             full = full * self.network.idler_hz / self.network.frequency_hz

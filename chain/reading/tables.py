@@ -17,7 +17,7 @@ from chain.reading.values import (
 )
 from chain.suggestions import choose, shown
 from components.materials import named as materials_named
-from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
+from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort, Phases
 from components.quantities import QuantityError, Table, example_of, parse
 
 _FREQUENCY = Measure("frequency", least=0.0, above=True)
@@ -192,6 +192,13 @@ def per_port(node, reads, around, name):
     """Return a dict from ports to texts; whether the element has them is seen later."""
     pairs = entries_of(node, name, "write ports and texts, like {in: SMA male}")
     return {text: text_of(value, f"{name}.{text}", "write a text") for text, _, value in pairs}
+
+
+@reader(Phases)
+def phases(node, reads, around, name):
+    """Return {parameter: Quantity in degrees}; whether it has such a phase is seen later."""
+    pairs = entries_of(node, name, "write parameters and angles, like {isolation: 30 deg}")
+    return {text: quantity(value, "angle", f"{name}.{text}") for text, _, value in pairs}
 
 
 @reader(Clamped)

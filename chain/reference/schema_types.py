@@ -14,6 +14,7 @@ from components.parameters import (
     FrequencyRange,
     Measure,
     PerPort,
+    Phases,
     PortList,
     PortName,
     Reference,
@@ -136,6 +137,11 @@ def _port_list(reads):
 @_maker(PerPort)
 def _per_port(reads):
     return {"type": "object", "additionalProperties": _TEXT}
+
+
+@_maker(Phases)
+def _phases(reads):
+    return {"type": "object", "additionalProperties": _quantity("angle")}
 
 
 @_maker(Clamped)

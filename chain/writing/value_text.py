@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
-from components.parameters import Clamped, Distances, FrequencyRange, PerPort, PortList
+from components.parameters import Clamped, Distances, FrequencyRange, PerPort, Phases, PortList
 from components.quantities import UNITS, Quantity, Table
 from components.touchstone import NamedFile
 
@@ -62,7 +62,7 @@ def setting_text(reads, value):
         return ", ".join(f"{one_line(stage)} at {_length(at)}" for stage, at in pairs)
     if isinstance(reads, PortList):
         return ", ".join(value)
-    if isinstance(reads, PerPort | Clamped) and isinstance(value, Mapping):
+    if isinstance(reads, PerPort | Phases | Clamped) and isinstance(value, Mapping):
         return ", ".join(f"{one_line(key)}: {value_text(item)}" for key, item in value.items())
     return value_text(value)
 

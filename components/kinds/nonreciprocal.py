@@ -5,6 +5,7 @@ import numpy as np
 from components.declaration import LOSS, Caution, Kind, kind
 from components.nport import magnitude2
 from components.parameters import Measure, Parameter, ParameterError
+from components.phases import UnknownPhase, backward, reflection_phase
 
 ISOLATION = Parameter(
     "isolation", Measure("ratio", least=0.0, over_frequency=True),
@@ -32,6 +33,9 @@ class Isolator(Kind):
         ISOLATION,
     )
     example = "{id: I1, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB}"
+
+    def phases(self, settings):
+        return backward("isolation") if settings.given("isolation") else ()
 
     def fragility(self, settings):
         return 1
@@ -78,6 +82,24 @@ class Circulator(Kind):
     def holds_reflections(self, settings):
         return True
 
+    def reflection_names(self, settings):
+        return ("every port",)
+
+    def phases(self, settings):
+        """Return two phases, as many as there are that leave the ways through as they are.
+
+        With l real, unitarity ties the phases of what leaks and of what is reflected to one
+        another: reflections a, b, -(a + b) at ports 1, 2, 3, leaks a + b from 2 to 1, -a from 3 to
+        2, -b from 1 to 3.  A phase of `isolation` that is given is that of the latter two.
+        """
+        if not settings.first("isolation", "return_loss"):
+            return ()
+        parameter = "isolation" if settings.given("isolation") else "return_loss"
+        return (
+            UnknownPhase(parameter, "a", {"1": 1}, {"3": -1}, sign=-1),
+            UnknownPhase(parameter, "b", {"1": 1, "2": 1}, {"1": -1, "3": -1}, sign=-1),
+        )
+
     def fragility(self, settings):
         return 1
 
@@ -90,7 +112,7 @@ class Circulator(Kind):
         reflection = settings.lets_through("return_loss", at)
         if reflection is not None:
             self._passive(forward, back, reflection)
-            reflection = reflection * at.phase("1")
+            reflection = reflection * reflection_phase(settings, at, "every port")
         elif back is not None:
             forward, reflection = self._unitary(back / forward, forward)
         s = {}

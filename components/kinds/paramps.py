@@ -16,6 +16,7 @@ from components.parameters import (
     ParameterError,
     Reference,
 )
+from components.phases import backward, mirrored
 from components.quantities import power_ratio
 from components.touchstone import DataError
 
@@ -111,6 +112,13 @@ class Paramp(Kind):
 
     def amplifies(self, settings):
         return settings["state"] == "ok"
+
+    def phases(self, settings):
+        """Return the phase of what it sends back, or of what it leaks backward while it is on."""
+        if settings["reflects"]:
+            return mirrored("reflects", "in")
+        leaks = self.pumps(settings) and settings.given("reverse_isolation")
+        return backward("reverse_isolation") if leaks else ()
 
     def check(self, settings):
         """Yield a gain that is said twice or not at all, and a direct current by half."""

@@ -31,6 +31,7 @@ from skrf.network import cascade_list
 
 import chain
 from chain.network.assembly import scattering_network
+from chain.network.emitted import arrived
 from components.constants import H, K
 from components.kinds import cables
 from components.response import MEMORY
@@ -70,7 +71,7 @@ class Case:
         network = network or self.network
         network._factors, network._adjoints = None, {}
         transfers = network.adjoint(self.end)
-        shares = {block.id: network.noise_of(block, transfers)[0] for block in network.blocks}
+        shares = {block.id: arrived(block, transfers).whole for block in network.blocks}
         return np.abs(transfers["S", "port", 1]) ** 2, shares
 
     def both(self):
@@ -197,7 +198,7 @@ def dense(case):
     def run():
         x = np.linalg.solve(matrix, right)[..., 0]
         transfers = {wave: x[:, number] for wave, number in network.index.items()}
-        return {block.id: network.noise_of(block, transfers)[0] for block in network.blocks}
+        return {block.id: arrived(block, transfers).whole for block in network.blocks}
 
     return run
 
