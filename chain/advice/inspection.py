@@ -10,7 +10,7 @@ from chain.errors import LayoutError
 from chain.heat.stages import heat
 from chain.layout.copies import likeness
 from chain.layout.margins import BY_NAME, default
-from chain.network.emitted import arrived, quadratic
+from chain.network.emitted import arrived, commutators
 from chain.network.path import Hop, way
 from chain.noise.budget import budget
 from chain.power.self_heating import heated_k, noise_network
@@ -237,8 +237,7 @@ def photons_at(network, port):
     An emitter's vacuum is half its part of the wave's commutator, so the parts add up.
     """
     shares, _ = noise_at(network, port)
-    transfers = network.adjoint(network.arriving(port))
-    for block, loss in zip(network.blocks, network.losses, strict=True):
-        vacuum = network.mean(quadratic(loss, block.waves, transfers)) / 2.0
-        shares[block.id] = shares[block.id] - vacuum
+    parts = commutators(network, network.arriving(port))
+    for block, part in zip(network.blocks, parts, strict=True):
+        shares[block.id] = shares[block.id] - network.mean(part) / 2.0
     return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))

@@ -73,6 +73,8 @@ class Network:
         self._turn()
         self._factors = None
         self._adjoints = {}
+        self.commutators_of = {}
+        """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
         self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
 
     @property

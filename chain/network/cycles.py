@@ -41,37 +41,67 @@ def phases_that_matter(edges, pairs):
     A phase on a tree of waves is one of the waves themselves, and no power knows it; what does not
     cancel around a closed run of entries (a loop, or two ways from one wave to another) stays.
     `pairs` are (row, column, turns) of waves that one element emits together: they close runs too.
+    Only waves that end in one place can meet, so runs are sought among those that lead to one end.
     """
-    names = list(dict.fromkeys(
-        name for turns in (*(edge.turns for edge in edges), *(turns for *_, turns in pairs))
-        for name in turns
-    ))
-    if not names:
+    bonds = [*((e.row, e.column, e.turns) for e in edges), *pairs]
+    suspects = _left(bonds)
+    if not suspects:
         return []
-    place = {name: index for index, name in enumerate(names)}
-    joined, bonds = {}, []
-    for row, column, turns in (*((e.row, e.column, e.turns) for e in edges), *pairs):
-        vector = np.zeros(len(names), int)
+    into, out = {}, {}
+    for edge in edges:
+        into.setdefault(edge.row, []).append(edge.column)
+        out.setdefault(edge.column, []).append(edge.row)
+    waves = dict.fromkeys(wave for row, column, _ in bonds for wave in (row, column))
+    matter, led = set(), set()
+    # Ends first: waves that go nowhere; then what goes round for ever.
+    for end in sorted(waves, key=lambda wave: bool(out.get(wave))):
+        if end in led or suspects <= matter:
+            continue
+        here, queue = {end}, [end]
+        while queue:
+            for source in into.get(queue.pop(), ()):
+                if source not in here:
+                    here.add(source)
+                    queue.append(source)
+        led |= here
+        matter |= suspects & _left([bond for bond in bonds if bond[0] in here and bond[1] in here])
+    return sorted(matter)
+
+
+def _left(bonds):
+    """Return the phases that do not cancel around the closed runs of bonds, whatever their sense.
+
+    Every wave gets a potential along a tree; a bond that does not fit its two ends closes a run.
+    """
+    place = {}
+    for *_, turns in bonds:
+        for name in turns:
+            place.setdefault(name, len(place))
+    if not place:
+        return set()
+    joined, whole = {}, []
+    for row, column, turns in bonds:
+        vector = np.zeros(len(place), int)
         for name, count in turns.items():
             vector[place[name]] = count
-        bonds.append((row, column, vector))
+        whole.append((row, column, vector))
         joined.setdefault(row, []).append((column, -vector))
         joined.setdefault(column, []).append((row, vector))
     potential = {}
     for first in joined:
         if first in potential:
             continue
-        potential[first], queue = np.zeros(len(names), int), [first]
+        potential[first], queue = np.zeros(len(place), int), [first]
         while queue:
             here = queue.pop()
             for other, vector in joined[here]:
                 if other not in potential:
                     potential[other] = potential[here] + vector
                     queue.append(other)
-    left = np.zeros(len(names), bool)
-    for row, column, vector in bonds:
+    left = np.zeros(len(place), bool)
+    for row, column, vector in whole:
         left |= vector != potential[row] - potential[column]
-    return [name for name, stays in zip(names, left, strict=True) if stays]
+    return {name for name, stays in zip(place, left, strict=True) if stays}
 
 
 def strong_loops(edges, names):

@@ -103,19 +103,21 @@ def arrived(block, transfers, through=None):
     )
 
 
-def commutator(network, wave):
-    """Return (the commutator of an observed wave, the sum of its terms' sizes).
+def commutators(network, wave):
+    """Return each block's part of the commutator of an observed wave, in the order of the blocks.
 
-    Sum over emitters of x (I - S S^H + M M^H) x^H, idler waves counted negative: one at a matched
-    outside port.  Half of it is the vacuum of the wave, which no cold load takes away; what is
-    above is photons.  Unchecked: a solution that is off misses the law, which is what laws ask.
+    x (I - S S^H + M M^H) x^H, negative for what an idler brings; together one at a matched outside
+    port.  Half of it is the vacuum of the wave, which no cold load takes away; what is above is
+    photons.  Unchecked: a solution that is off misses the law, which is what laws ask.
     """
-    transfers = network.adjoint(wave, checked=False)
-    total, size = 0.0, 0.0
-    for block, loss in zip(network.blocks, network.losses, strict=True):
-        part = quadratic(loss, block.waves, transfers)
-        total, size = total + part, size + np.abs(part)
-    return total, size
+    known = network.commutators_of
+    if wave not in known:
+        transfers = network.adjoint(wave, checked=False)
+        known[wave] = [
+            quadratic(loss, block.waves, transfers)
+            for block, loss in zip(network.blocks, network.losses, strict=True)
+        ]
+    return known[wave]
 
 
 def losses_of(blocks):

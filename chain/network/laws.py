@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.network.assembly import Choices, scattering_network
-from chain.network.emitted import arrived, commutator
+from chain.network.emitted import arrived, commutators
 from components.nport import magnitude2
 from components.thermal_noise import quanta
 
@@ -68,7 +68,8 @@ def commutation(network):
     """Return the worst departure from one of the commutators at the matched outside ports."""
     missed = []
     for wave in outside_waves(network):
-        total, size = commutator(network, wave)
+        parts = commutators(network, wave)
+        total, size = sum(parts), sum(np.abs(part) for part in parts)
         # A gain of 80 dB leaves one as the difference of terms of 1e8: rounding scales with them.
         missed.append(float(np.max(np.abs(total - 1.0) / np.maximum(size, 1.0))))
     return worst(missed)

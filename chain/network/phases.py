@@ -62,7 +62,7 @@ class Unknown:
 
     def that_matter(self):
         """Return the Variables on a loop or on one of two ways, by name."""
-        return sorted(phases_that_matter(self.edges, self.pairs)) if self.turning else []
+        return phases_that_matter(self.edges, self.pairs) if self.turning else []
 
 
 @dataclass(frozen=True)

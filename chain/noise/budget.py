@@ -69,6 +69,8 @@ class Budget:
     """Each element's part of the system noise (of the noise at the end without a start)."""
     idler_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that came through the idler."""
+    vacuum_shares_quanta: Mapping[str, np.ndarray]
+    """The part of each share that the emitter gives at 0 K too, through the idler as well."""
     incoming_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that came by the wave at the start, at the signal frequency."""
     interference_shares_quanta: Mapping[str, np.ndarray]
@@ -207,7 +209,8 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
             to_port=".".join(signal.to_port),
             shares_quanta={called[key]: share for key, share in b.shares_quanta.items()},
             **{name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
-                "idler_shares_quanta", "incoming_shares_quanta", "interference_shares_quanta"
+                "idler_shares_quanta", "vacuum_shares_quanta", "incoming_shares_quanta",
+                "interference_shares_quanta",
             )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
             warnings=said,
@@ -266,6 +269,7 @@ def _joined(layout, signal, f, solved, pieces, even):
         vacuum_at_to_quanta=_stack([piece.vacuum for piece in pieces]),
         shares_quanta=shares,
         idler_shares_quanta=_stacked([piece.idler for piece in pieces], scale),
+        vacuum_shares_quanta=_stacked([piece.least for piece in pieces], scale),
         incoming_shares_quanta=incoming,
         interference_shares_quanta=interference,
         idler_hz=idler_hz,

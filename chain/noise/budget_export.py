@@ -15,19 +15,25 @@ def budget_dict(budget):
     if budget.gain_db is not None:
         result["gain_db"] = budget.gain_db
     result["noise_at_to_quanta"] = budget.noise_at_to_quanta
+    result["photons_at_to"] = budget.photons_at_to
     if budget.gain_db is not None:
         result |= {
             "system_noise_quanta": budget.system_noise_quanta,
             "system_noise_k": budget.system_noise_k,
             "incoming_quanta": budget.incoming_quanta,
             "added_quanta": budget.added_quanta,
+            "interference_quanta": budget.interference_quanta,
             "noise_figure_db": budget.noise_figure_db,
         }
     result |= {
         "shares_quanta": dict(budget.shares_quanta),
         "idler_shares_quanta": dict(budget.idler_shares_quanta),
+        "incoming_shares_quanta": dict(budget.incoming_shares_quanta),
+        "interference_shares_quanta": dict(budget.interference_shares_quanta),
+        "vacuum_shares_quanta": dict(budget.vacuum_shares_quanta),
         "idler_hz": budget.idler_hz,
         "ripple": {name: list(span) for name, span in budget.ripple.items()},
+        "mean_error": dict(budget.mean_error),
         "warnings": list(budget.warnings),
         "laws": budget.laws.as_dict(),
     }

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.network.elimination import RESIDUAL
-from chain.network.emitted import Through, arrived, commutator
+from chain.network.emitted import Through, arrived, commutators
 from chain.network.laws import commutation, energy
 from chain.network.stability import oscillation
 from components.nport import magnitude2
@@ -50,6 +50,8 @@ class Piece:
     """{id: 2 Re(g u v*) at the end}, of the same emitters."""
     aside: frozenset
     """Ids of emitters of which something comes past the start."""
+    least: dict
+    """{id: what a passive emitter gives at the end at 0 K too, at signal and idler, quanta}."""
     vacuum: np.ndarray
     """Half the commutator of the wave that arrives at the end, quanta."""
     path: list
@@ -119,15 +121,19 @@ def piece(network, signal):
     if found.added is not None:
         own = signal.to_port[0]
         shares[own] = shares[own] + network.mean(found.added)
-    vacuum = network.mean(commutator(network, end)[0]) / 2.0
+    of_blocks = [network.mean(part) / 2.0 for part in commutators(network, end)]
+    vacuum, least = sum(of_blocks), dict.fromkeys(shares, 0.0)
+    for block, part in zip(network.blocks, of_blocks, strict=True):
+        if len(set(block.nport.sidebands)) == 1:
+            least[block.id] = least[block.id] + np.abs(part)
     of_noise = network.error_of_mean(found.noise)
     if found.gain is None:
-        return Piece(None, shares, idler, incoming, interference, found.aside, vacuum, [], None,
-                     None, found.noise, np.zeros_like(of_noise), of_noise)
+        return Piece(None, shares, idler, incoming, interference, found.aside, least, vacuum, [],
+                     None, None, found.noise, np.zeros_like(of_noise), of_noise)
     start = (*signal.from_port, 1)
     waves, balance = _forward(network, start)
     return Piece(
-        network.mean(found.gain), shares, idler, incoming, interference, found.aside, vacuum,
+        network.mean(found.gain), shares, idler, incoming, interference, found.aside, least, vacuum,
         _path(network, waves, start, end), balance, found.gain, found.noise,
         network.error_of_mean(found.gain), of_noise,
     )

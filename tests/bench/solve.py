@@ -30,7 +30,7 @@ from skrf.circuit import Circuit
 from skrf.network import cascade_list
 
 import chain
-from chain.network.assembly import scattering_network
+from chain.network.assembly import Choices, scattering_network
 from chain.network.emitted import arrived
 from components.constants import H, K
 from components.kinds import cables
@@ -50,7 +50,7 @@ class Case:
     def __init__(self, layout):
         self.layout = layout
         self.f = layout.band.frequency_hz
-        self.network = scattering_network(layout, "S", self.f)
+        self.network = self.build()
         self.end = self.network.arriving(("R", "port"))
         self.grid = Frequency.from_f(self.f, unit="Hz")
 
@@ -63,8 +63,8 @@ class Case:
                 element.settings["data"].data._lately.clear()
 
     def build(self):
-        """Ask every element for S and C."""
-        return scattering_network(self.layout, "S", self.f)
+        """Ask every element for S and C, at one phase, as other programs have it."""
+        return scattering_network(self.layout, "S", self.f, Choices(phases=False))
 
     def solve(self, network=None):
         """Return the gain and every element's noise, from S and C as they are."""
