@@ -2,6 +2,7 @@
 
 import functools
 import heapq
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,9 @@ MISSED = 1e-3
 
 COUNTED_LOOP = 0.03
 """Amplitude from which a loop counts for the error of the means."""
+
+CORNERS = 4
+"""Loops of which every combination of signs is drawn besides, for least and most."""
 
 _SEED = 20_061
 _OTHER = 0.1
@@ -168,7 +172,8 @@ class PhaseSet:
     A rank-1 lattice: phase m turns z_m times over the draws.  Where a phase closes a loop of
     amplitude L, the draws follow the loop's whole phase theta, whatever cables add to it, and lie
     closer where it resonates: theta = psi - 2 arg(1 + s exp(j psi)) with psi even and s = L / (1 +
-    sqrt(1 - L^2)), each with the weight d theta / d psi.  Under the lattice the mean over one loop
+    sqrt(1 - L^2)), each with the weight d theta / d psi; corners (all loops in phase or not) have
+    none.  Under the lattice the mean over one loop
     is then off by s^draws, which even for L = 0.99 is 1e-4.
     """
 
@@ -177,35 +182,38 @@ class PhaseSet:
         others = [name for name in names if name not in chosen]
         sizes = (*(loop.size for loop in chosen.values()), *(_OTHER for _ in others))
         counted = [loop for loop in loops if loop.size >= COUNTED_LOOP]
-        for self.draws in DRAWS:
-            turns = _turns(self.draws, tuple(min(max(round(s, 2), _OTHER), 0.8) for s in sizes))
+        for even in DRAWS:
+            turns = _turns(even, tuple(min(max(round(s, 2), _OTHER), 0.8) for s in sizes))
             acting = [place for place, size in enumerate(sizes) if size >= COUNTED_LOOP]
             self.error = _missed(
-                self.draws, tuple(turns[place] for place in acting),
+                even, tuple(turns[place] for place in acting),
                 [sizes[place] for place in acting], counted,
             )
-            if self.error <= MISSED or 2 * self.draws * len(names) > MOST_WORK:
+            if self.error <= MISSED or 2 * even * len(names) > MOST_WORK:
                 break
-        shifts = 2 * np.pi * np.random.default_rng(_SEED).random(len(others))
-        draw = np.arange(self.draws)[:, None]
-        even = {
-            name: 2 * np.pi * (draw * turn % self.draws) / self.draws
+        corners = _corners(chosen, len(acting))
+        psi = {
+            name: np.concatenate([2 * np.pi * (np.arange(even) * turn % even) / even,
+                                  corners.get(name, np.zeros(_count(corners)))])[:, None]
             for name, turn in zip((*chosen, *others), turns, strict=True)
         }
-        self.weights = None
-        angles = {name: even[name] + shift for name, shift in zip(others, shifts, strict=True)}
+        shifts = 2 * np.pi * np.random.default_rng(_SEED).random(len(others))
+        angles = {name: psi[name] + shift for name, shift in zip(others, shifts, strict=True)}
+        weights = np.ones((1, 1))
         for name, loop in chosen.items():
             own = loop.turns[name]
-            theta, weight = _resonant(own * even[name], np.abs(loop.product))
+            theta, weight = _resonant(own * psi[name], np.abs(loop.product))
             known = np.unwrap(np.angle(np.broadcast_to(loop.product, (points,))))
             rest = sum(count * angles[other] for other, count in loop.turns.items()
                        if other != name)
             angles[name] = (theta - known - rest) / own
-            if weight is not None:
-                self.weights = weight if self.weights is None else self.weights * weight
-        if self.weights is not None:
-            # What does not hang on any phase keeps its value to the last digit.
-            self.weights = self.weights / self.weights.mean(axis=0)
+            weights = weights * weight
+        self._averaged = even
+        self.draws = even + _count(corners)
+        whole = np.broadcast_to(weights, (self.draws, weights.shape[1])).copy()
+        whole[even:] = 0.0
+        # What does not hang on any phase keeps its value to the last digit.
+        self.weights = whole / whole.mean(axis=0)
         self.phasors = {name: np.exp(1j * angles[name]) for name in names}
 
     def error_of_mean(self, values):
@@ -214,10 +222,27 @@ class PhaseSet:
         The least of two estimates: what the lattice leaves of products of loops, and the standard
         error of as many draws by chance.
         """
-        weights = 1.0 if self.weights is None else self.weights
-        mean = (values * weights).mean(axis=0)
-        by_chance = np.sqrt((weights**2 * (values - mean) ** 2).mean(axis=0) / self.draws)
+        mean = (values * self.weights).mean(axis=0)
+        part = self._averaged / self.draws
+        scatter = (self.weights**2 * (values - mean) ** 2).mean(axis=0) * part
+        by_chance = np.sqrt(scatter / self._averaged)
         return np.minimum(by_chance, np.abs(mean) * self.error)
+
+
+def _corners(chosen, count):
+    """Return {phase: angles of further draws}: the strongest loops all in phase or in antiphase.
+
+    They have no weight in the means and are where least and most are to be sought.
+    """
+    some = list(chosen)[: min(count, CORNERS)]
+    if not some:
+        return {}
+    signs = np.array(list(itertools.product((0.0, np.pi), repeat=len(some))))
+    return {name: signs[:, place] / chosen[name].turns[name] for place, name in enumerate(some)}
+
+
+def _count(corners):
+    return len(next(iter(corners.values()))) if corners else 0
 
 
 def _missed(draws, turns, acting, loops):
@@ -269,8 +294,6 @@ def _closeness(size):
 def _resonant(psi, size):
     """Return (theta, weight) of a loop of amplitude `size` over evenly spread psi."""
     s = _closeness(size)
-    if not np.any(s > 1e-6):
-        return psi, None
     around = 1.0 + s * np.exp(1j * psi)
     return psi - 2.0 * np.angle(around), (1.0 - s**2) / np.abs(around) ** 2
 
