@@ -9,12 +9,16 @@ from components.touchstone import NamedFile
 
 @dataclass(frozen=True)
 class Measure:
-    """A quantity with a unit; `over_frequency` lets it be a table too."""
+    """A quantity with a unit; `over_frequency` lets it be a table too.
+
+    With `over_level` that table can be over the level of the element's pump instead.
+    """
 
     dimension: str
     least: float | None = None
     most: float | None = None
     over_frequency: bool = False
+    over_level: bool = False
     above: bool = False
     """True where `least` itself is refused: the value has to lie above it."""
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from chain.layout.signals import chosen_signal
+from chain.network.assembly import pumps_of
+from chain.network.pumps import OFF
 from chain.noise.budget import Budget, NothingArrives, budget
-from chain.power.tones import pump_transfer
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,7 @@ def written(value):
         return "true" if value else "false"
     if hasattr(value, "text"):
         return value.text
-    if hasattr(value, "frequency_hz"):
+    if hasattr(value, "frequency_hz") or hasattr(value, "power_dbm"):
         return "a table"
     if hasattr(value, "path"):
         return value.path
@@ -231,15 +232,13 @@ def _first_copies(layout):
             if not (s.name.rpartition("-")[2].isdigit() and s.name.rpartition("-")[2] != "1")]
 
 
-PUMP_LOST_DB = 3.0
-"""A pump weaker by this is taken as lost (common practice, no source): gain hangs on it steeply."""
-
-
 def _failure(layout, whole, key, state, f):
     change = f"{key}.state={state}"
     broken = layout.with_settings({key: {"state": state}})
-    unpumped = tuple(_unpumped(layout, broken, whole.to_port.split(".")[0]))
-    broken = broken.with_settings({name: {"state": "off"} for name in unpumped})
+    near = broken.connected(whole.to_port.split(".")[0])
+    unpumped = tuple(
+        one.id for one in pumps_of(broken).values() if one.state == OFF and one.id in near
+    )
     try:
         b = budget(broken, whole.signal, frequency_hz=f)
     except NothingArrives:
@@ -250,18 +249,3 @@ def _failure(layout, whole, key, state, f):
     return Failure(
         whole.signal, change, gain, float(ratio[middle]), float(ratio.max()), unpumped
     )
-
-
-def _unpumped(layout, broken, near):
-    """Yield the ids of paramps connected to `near` whose pump a failure takes away."""
-    for key in layout.connected(near):
-        element = layout.elements[key]
-        if not broken.elements[key].kind.pumps(broken.elements[key].settings):
-            continue
-        tone = layout.tones[element.settings["pump"]]
-        if key not in layout.connected(tone.into):
-            continue
-        port = (key, element.enter)
-        before, after = (pump_transfer(one, tone, port) for one in (layout, broken))
-        if before > 0 and after < before * 10 ** (-PUMP_LOST_DB / 10):
-            yield key

@@ -10,6 +10,7 @@ from chain.errors import LayoutError, reported
 from chain.network.elimination import Factors, plan_for
 from chain.network.emitted import losses_of
 from chain.network.phases import PhaseSet, RandomPhases, Unknown, loops_of
+from chain.network.pumps import pumped
 from components import response
 from components.conditions import Conditions, Shared, no_phase
 from components.phases import declared_phases, turned, unknown_reflections
@@ -105,11 +106,18 @@ class Network:
     # What the elements do -----------------------------------------------------------------------
 
     def settings(self, element):
-        """Return an element's settings, switched off where the choices say so."""
+        """Return an element's settings: off where the choices or a lost pump say so.
+
+        A paramp's gain is that of the pump that arrives (chain.network.pumps).
+        """
         settings = element.settings
-        if self.choices.powered or not element.kind.amplifies(settings):
+        if not element.kind.amplifies(settings):
             return settings
-        return settings.with_values(state="off")
+        if not self.choices.powered:
+            return settings.with_values(state="off")
+        if self.choices.at_pump or not element.kind.pumps(settings):
+            return settings
+        return pumps_of(self.layout)[element.id].settings
 
     def amplifies(self, element):
         """Tell whether an element gives power here: not a paramp at its pump's frequency."""
@@ -465,6 +473,23 @@ class Network:
 def scattering_network(layout, start, frequency_hz, choices=None):
     """Return the Network around an element to ask for waves alone: its noise knows no tones."""
     return Network(layout, start, frequency_hz, choices, heated_k={})
+
+
+def pumps_of(layout):
+    """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
+    return pumped(layout, _at_pump)
+
+
+def _at_pump(layout, start, frequency_hz, at_pump):
+    return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
+
+
+def pump_remarks(layout, ids=None):
+    """Return sentences on paramps (`ids`, or all) whose pump is not as their gain asks."""
+    return [
+        one.says for one in pumps_of(layout).values()
+        if one.says and (ids is None or one.id in ids)
+    ]
 
 
 def phase_draws(layout, ids):

@@ -18,7 +18,7 @@ MOST_WORK = 1600
 MISSED = 1e-3
 """Relative error of the means at which more draws are taken."""
 
-COUNTED_LOOP = 0.03
+COUNTED_LOOP = 2e-3
 """Amplitude from which a loop counts for the error of the means."""
 
 CORNERS = 4
@@ -188,7 +188,7 @@ class PhaseSet:
             self.error = _missed(
                 even, tuple(turns[place] for place in acting),
                 [sizes[place] for place in acting], counted,
-            )
+            ) + _weak(loops)
             if self.error <= MISSED or 2 * even * len(names) > MOST_WORK:
                 break
         corners = _corners(chosen, len(acting))
@@ -256,8 +256,14 @@ def _missed(draws, turns, acting, loops):
         return 0.0
     if len(loops) == 1:
         return 2.0 * float(np.max(_closeness(np.abs(loops[0].product)))) ** draws
-    costs = tuple(-np.log(min(max(2.0 * round(size, 3), 0.01), 1.0)) for size in acting)
+    costs = tuple(-np.log(min(max(2.0 * round(size, 3), 1e-3), 1.0)) for size in acting)
     return float(2.0 * np.exp(-_least_left(draws, turns, costs)))
+
+
+def _weak(loops):
+    """Return what loops too weak to be counted may do together with the strongest, relative."""
+    weak = [loop.size for loop in loops if loop.size < COUNTED_LOOP]
+    return float(np.linalg.norm(weak)) * loops[0].size if weak else 0.0
 
 
 @functools.lru_cache(maxsize=64)

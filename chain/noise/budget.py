@@ -9,7 +9,7 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.copies import likeness, position
 from chain.layout.signals import chosen_signal
-from chain.network.assembly import phase_draws
+from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, worst
 from chain.noise.shares import Solved, piece
 from chain.power.self_heating import heated_k, noise_network
@@ -255,6 +255,7 @@ def _joined(layout, signal, f, solved, pieces, even):
     idler_hz = _stack([part.idler_hz for part in solved]) if pumped else None
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
+    of_solution += pump_remarks(layout, solved[0].ids)
     return Budget(
         signal=signal.name,
         from_port=None if gain is None else ".".join(signal.from_port),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chain.network.assembly import scattering_network
+from chain.network.assembly import pumps_of, scattering_network
 from components.constants import H
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
@@ -78,7 +78,10 @@ def headrooms(power):
 
 
 def _gain_db(layout, element):
-    gain = element.settings["gain"]
+    settings = element.settings
+    if element.kind.pumps(settings):
+        settings = pumps_of(layout)[element.id].settings
+    gain = settings["gain"]
     if gain is None:
         return None
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])

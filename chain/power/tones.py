@@ -9,7 +9,7 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.copies import likeness
-from chain.network.assembly import Choices, scattering_network
+from chain.network.assembly import Choices, pump_remarks, scattering_network
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
@@ -128,7 +128,7 @@ def power(layout):
     if found:
         reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
         warnings += cautions(layout, reached)
-    warnings += layout.remarks
+    warnings += [*pump_remarks(layout), *layout.remarks]
     return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
 
 
@@ -209,13 +209,6 @@ def source_power(layout, tone, network, waves):
 def _part_arriving(network, waves, port):
     reached = waves.get(network.arriving(port))
     return 0.0 if reached is None else float(np.mean(network.mean(magnitude2(reached))))
-
-
-def pump_transfer(layout, tone, port):
-    """Return the part of a tone's power that arrives at a port of its network."""
-    network = tone_network(layout, tone)
-    source = (tone.into, layout.elements[tone.into].ports[0], 1)
-    return _part_arriving(network, network.forward({source: 1.0}), port)
 
 
 class _Scaled:

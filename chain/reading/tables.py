@@ -18,9 +18,17 @@ from chain.reading.values import (
 from chain.suggestions import choose, shown
 from components.materials import named as materials_named
 from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort, Phases
-from components.quantities import QuantityError, Table, example_of, parse
+from components.quantities import (
+    LevelTable,
+    QuantityError,
+    Table,
+    example_of,
+    parse,
+    watt_to_dbm,
+)
 
 _FREQUENCY = Measure("frequency", least=0.0, above=True)
+_LEVEL = Measure("power", least=0.0, above=True)
 _LENGTH = Measure("length", least=0.0)
 
 
@@ -49,8 +57,10 @@ def _table(node, reads, around, name):
             node.place, f"{name}: the table has no points",
             f"write it like {{4 GHz: {example}, 8 GHz: {example}}}",
         )
+    over_level = reads.over_level and _is_level(points[0][0].text)
+    along = _LEVEL if over_level else _FREQUENCY
     calls = [
-        functools.partial(_point, key, value, _FREQUENCY, reads, around, name)
+        functools.partial(_point, key, value, along, reads, around, name)
         for key, value in points
     ]
     pairs = gather(calls, around)
@@ -60,9 +70,24 @@ def _table(node, reads, around, name):
             node.place, f"{name}: one point is not a table",
             "give two or more, or add `outside: hold`",
         )
-    tolerance = _offset(offset, points[0][1], reads.dimension, name) if offset else None
     x, y = zip(*pairs, strict=True)
+    if over_level:
+        if offset is not None:
+            raise MistakeError(
+                offset.place, f"{name}: a table over the pump's level has no tolerance",
+                "take it out",
+            )
+        return LevelTable(tuple(watt_to_dbm(watt) for watt in x), y, reads.dimension, hold)
+    tolerance = _offset(offset, points[0][1], reads.dimension, name) if offset else None
     return Table(x, y, reads.dimension, tolerance, hold)
+
+
+def _is_level(text):
+    try:
+        parse(text, "power")
+    except QuantityError:
+        return False
+    return True
 
 
 def _point(key, value, along, reads, around, name):

@@ -22,11 +22,12 @@ from components.touchstone import DataError
 
 GAIN = (
     Parameter(
-        "gain", Measure("ratio", over_frequency=True),
-        "power gain of the signal from port to port, absolute",
+        "gain", Measure("ratio", over_frequency=True, over_level=True),
+        "power gain of the signal from port to port, absolute; it holds at the pump's level in the "
+        "layout, or over levels {-32 dBm: 12 dB, -30 dBm: 18 dB} (not over both)",
     ),
     Parameter(
-        "gain_over_off", Measure("ratio", over_frequency=True),
+        "gain_over_off", Measure("ratio", over_frequency=True, over_level=True),
         "the same relative to the paramp off: insertion_loss comes off it",
     ),
     Parameter("data", DataFile(), "Touchstone file whose |S21|^2 (one port: |S11|^2) is the gain"),
