@@ -143,7 +143,9 @@ class Look:
     def budget_of(self, layout, signal, frequency_hz=None):
         """Return a signal's Budget in a changed layout (Hz where given, as looked at), or None."""
         f = self.frequency_hz if frequency_hz is None else frequency_hz
-        return self.attempt(budget, layout, signal, frequency_hz=f)
+        found = self.attempt(budget, layout, signal, frequency_hz=f)
+        # Where some phase oscillates there is no noise to advise on; may-oscillate says so.
+        return None if found is None or np.any(np.isnan(found.noise_at_to_quanta)) else found
 
     @functools.cached_property
     def power(self):

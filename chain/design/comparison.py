@@ -65,7 +65,7 @@ class Comparison:
             key: self.b.shares_quanta.get(key, zero) - self.a.shares_quanta.get(key, zero)
             for key in ids
         }
-        order = sorted(found, key=lambda key: -float(np.mean(np.abs(found[key]))))
+        order = sorted(found, key=lambda key: -float(np.sum(np.nan_to_num(np.abs(found[key])))))
         return {key: found[key] for key in order}
 
     @property
@@ -246,6 +246,5 @@ def _failure(layout, whole, key, state, f):
     ratio = _noise(b) / _noise(whole)
     middle = len(f) // 2
     gain = None if whole.gain_db is None else float((b.gain_db - whole.gain_db)[middle])
-    return Failure(
-        whole.signal, change, gain, float(ratio[middle]), float(ratio.max()), unpumped
-    )
+    worst = float(np.nanmax(ratio, initial=0.0)) or None
+    return Failure(whole.signal, change, gain, float(ratio[middle]), worst, unpumped)

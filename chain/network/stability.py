@@ -49,9 +49,8 @@ def oscillation(network):
             unstable |= reached
             said.append(
                 f"{key} may oscillate: with phases that nobody knows the loop around it reaches "
-                f"{most:.1f} dB at {at}, and at 0 dB it oscillates; there is no mean gain or noise "
-                f"{_where(network, reached)}, unless the loop is {_up(most):.1f} dB weaker or its "
-                "phases are given"
+                f"{most:.1f} dB at {at}; from 0 dB on there is no mean gain or noise, which is so "
+                f"{_where(network, reached)}: isolate it more, or give the phases"
             )
         else:
             said.append(
@@ -59,10 +58,6 @@ def oscillation(network):
                 "numbers below hold only if it does not"
             )
     return unstable, said
-
-
-def _up(decibel):
-    return np.ceil(decibel * 10.0) / 10.0
 
 
 def _where(network, reached):

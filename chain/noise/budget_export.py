@@ -2,6 +2,7 @@
 
 import csv
 import io
+import math
 
 
 def budget_dict(budget):
@@ -52,6 +53,7 @@ def budget_csv(budgets):
         columns = [getattr(b, column) for column in names]
         shares = [b.shares_quanta.get(key) for key in ids]
         for i, f in enumerate(b.frequency_hz):
-            cells = ["" if c is None else repr(float(c[i])) for c in (*columns, *shares)]
+            values = [None if c is None else float(c[i]) for c in (*columns, *shares)]
+            cells = ["" if v is None or math.isnan(v) else repr(v) for v in values]
             writer.writerow([name, repr(float(f)), *cells])
     return out.getvalue()

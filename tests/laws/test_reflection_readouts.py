@@ -53,15 +53,15 @@ def mirror_through_a_circulator():
     Everything behind the pad is at 20 mK but what the amplifier sends back, which the circulator
     takes to port 1 (absorbed) and, by its leak, to the mirror.
     """
-    l, i, r = circulator(0.3, 18)
+    ahead, i, r = circulator(0.3, 18)
     pad, z = 10 ** (-30 / 10), PHASES
     seen = 1 / np.abs(1 + r * z) ** 2
-    round_ = pad * 10**3.6 * np.abs(i + l**2 * z / (1 + r * z)) ** 2
+    round_ = pad * 10**3.6 * np.abs(i + ahead**2 * z / (1 + r * z)) ** 2
     cold, warm = quanta(0.020), quanta(4.0)
     # Into the mirror: from port 1 the pad's quanta, from port 3 the amplifier's 4 K by the leak,
     # its own loss at 20 mK; a passive mix, so the mean of shares weighs excess over 20 mK alone.
     into = pad * warm + (1 - pad) * cold - cold, warm - cold
-    photons = np.mean((cold - 0.5) * (1 - r**2) * seen + (l**2 * into[0] + i**2 * into[1]) * seen)
+    photons = np.mean((cold - 0.5) * (1 - r**2) * seen + (ahead**2 * into[0] + i**2 * into[1]) * seen)
     return {
         "round": ("gain", decibels(round_.mean()), decibels(round_.min()), decibels(round_.max())),
         "at": ("photons", photons, None, None),
@@ -94,12 +94,12 @@ def paramp_in_reflection(isolation_db=35):
 
     b_s = l e^{js} (sqrt G - r e^{-ji}) / (1 - sqrt G r (e^{js} + e^{-ji}) + r^2 e^{j(s - i)}).
     """
-    l, i, r = circulator(0.2, isolation_db)
+    ahead, i, r = circulator(0.2, isolation_db)
     s, w = PHASES[::4, None], np.conj(PHASES[None, ::4])
     g, before = 10.0, 10 ** (-0.4 / 20)
     r = -r
-    b = l * s * (g - r * w) / (1 - g * r * (s + w) + r**2 * s * w)
-    gain = np.abs(before * (i + l * b)) ** 2 * 10 ** (-0.02)
+    b = ahead * s * (g - r * w) / (1 - g * r * (s + w) + r**2 * s * w)
+    gain = np.abs(before * (i + ahead * b)) ** 2 * 10 ** (-0.02)
     return {"up": ("gain", decibels(gain.mean()), decibels(gain.min()), decibels(gain.max()))}
 
 
