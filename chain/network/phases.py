@@ -219,13 +219,13 @@ class PhaseSet:
     def error_of_mean(self, values):
         """Return by how much the weighted mean of values (draws, points) may be off, (points,).
 
-        The least of two estimates: what the lattice leaves of products of loops, and the standard
-        error of as many draws by chance.
+        The least of two estimates: what the lattice leaves of products of loops, and twice the
+        standard error of as many draws by chance.
         """
         mean = (values * self.weights).mean(axis=0)
         part = self._averaged / self.draws
         scatter = (self.weights**2 * (values - mean) ** 2).mean(axis=0) * part
-        by_chance = np.sqrt(scatter / self._averaged)
+        by_chance = 2.0 * np.sqrt(scatter / self._averaged)
         return np.minimum(by_chance, np.abs(mean) * self.error)
 
 
@@ -249,15 +249,16 @@ def _missed(draws, turns, acting, loops):
     """Return what the lattice may leave of the mean of products of loops, relative.
 
     Its first error is in a product of L_j^|k_j| with sum of k_j z_j divisible by the number of
-    draws; twice the amplitude stands for what loops do together, and a loop alone counts with what
-    bending leaves of it.
+    draws; up to twice the amplitudes stand for what many loops do together, and a loop alone counts
+    with what bending leaves of it.
     """
     if not acting:
         return 0.0
     if len(loops) == 1:
         return 2.0 * float(np.max(_closeness(np.abs(loops[0].product)))) ** draws
-    costs = tuple(-np.log(min(max(2.0 * round(size, 3), 1e-3), 1.0)) for size in acting)
-    return float(2.0 * np.exp(-_least_left(draws, turns, costs)))
+    together = 1.0 + min(2.0 * round(sum(loop.size for loop in loops), 2), 1.0)
+    costs = tuple(-np.log(min(max(together * round(size, 3), 1e-3), 1.0)) for size in acting)
+    return float(4.0 * np.exp(-_least_left(draws, turns, costs)))
 
 
 def _weak(loops):

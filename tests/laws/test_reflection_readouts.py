@@ -206,6 +206,16 @@ def test_readouts_are_as_predicted_by_hand(name, write_layout):
             assert found == pytest.approx(predicted, rel=1e-3), what
 
 
+def test_signal_and_idler_share_a_phase_where_they_are_one_frequency(write_layout):
+    """At fp = 2 fs both phases are one: the mean is over the line i = s of the square."""
+    budget = write_layout(PARAMP.replace("11 GHz", "12 GHz")).budget("up")
+    ahead, i, r = circulator(0.2, 35)
+    s, g, r = PHASES, 10.0, -r
+    b = ahead * s * (g - r / s) / (1 - g * r * (s + 1 / s) + r**2)
+    gain = np.abs(10 ** (-0.02) * (i + ahead * b)) ** 2 * 10 ** (-0.02)
+    assert budget.gain_db[0] == pytest.approx(decibels(gain.mean()), abs=0.01)
+
+
 def test_a_paramp_whose_loop_can_reach_one_has_no_mean(write_layout):
     """20 dB behind 20 dB of isolation: with r = 0.09 the loop reaches 2 sqrt(G) r = 1.8."""
     layout = write_layout(PARAMP.replace("isolation: 35 dB", "isolation: 20 dB"))
