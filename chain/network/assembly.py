@@ -9,8 +9,9 @@ import numpy as np
 from chain.errors import LayoutError, reported
 from chain.network.elimination import Factors, plan_for
 from chain.network.emitted import losses_of
-from chain.network.phases import PhaseSet, RandomPhases, Unknown, loops_of
+from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
+from chain.network.unknown import Unknown
 from components import response
 from components.conditions import Conditions, Shared, no_phase
 from components.phases import declared_phases, turned, unknown_reflections
@@ -183,7 +184,7 @@ class Network:
         if self.choices.draws is not None:
             self.phases = RandomPhases(names, self.choices.draws)
         else:
-            self.phases = PhaseSet(names, loops_of(unknown, names), len(self.frequency_hz))
+            self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names)
         of_element = {}
         for name in names:
