@@ -9,6 +9,11 @@ import numpy as np
 from components.thermal_noise import quanta
 
 
+def no_phase(port):
+    """Return the phasor of reflections where no phases are drawn."""
+    return 1.0
+
+
 @dataclass(frozen=True)
 class Conditions:
     """Where and at which frequencies an element is asked what it does."""
@@ -21,7 +26,7 @@ class Conditions:
     """Cables: (distance from the start over length, kelvin), start to end."""
     pump_hz: float | None = None
     """Frequency of the pump that acts on the element, or None where no pump is on."""
-    phase: Callable[[str], object] = field(default=lambda port: 1.0)
+    phase: Callable[[str], object] = field(default=no_phase)
     """Unit phasor of a port's reflection where only its size is known: (draws, 1) or a number."""
     vary: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
     """Changes of parameters by name, added to their values: shape (draws, 1), base units.

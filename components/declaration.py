@@ -22,6 +22,7 @@ from components.parameters import (
     Overrides,
     Parameter,
     PerPort,
+    Phases,
     PortList,
     PortName,
     Reference,
@@ -63,6 +64,10 @@ COMMON = (
     Parameter(
         "return_loss", MISMATCH,
         "reflection at each port, of unknown phase; matched where not given",
+    ),
+    Parameter(
+        "phase", Phases(),
+        "phases that are known, by the parameter whose phase it is: of return_loss, isolation, ...",
     ),
     Parameter("data", DataFile(), "Touchstone file in place of the scattering values"),
     Parameter(
@@ -151,6 +156,14 @@ class Kind:
         return NPort.plain(
             self.ports(settings), scattering, self.emission(settings, at, scattering)
         )
+
+    def phases(self, settings):
+        """Return the UnknownPhase of everything that the matched element sends back or leaks."""
+        return ()
+
+    def reflection_names(self, settings):
+        """Return the names under which `respond` asks for the phases of `return_loss`."""
+        return tuple(self.ports(settings))
 
     def holds_reflections(self, settings):
         """Tell whether `respond` deals with `return_loss` itself."""

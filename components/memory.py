@@ -4,6 +4,7 @@ from collections import OrderedDict
 
 import numpy as np
 
+from components.conditions import no_phase
 from components.touchstone import DataError
 
 MAX_VALUES = 4_000_000
@@ -20,10 +21,10 @@ class Memory:
     def recall(self, kind, settings, conditions, work_out):
         """Return `work_out()`, or what it gave for the same settings and conditions.
 
-        `conditions` is a tuple, one for each frequency band.  Nothing is kept where reflections of
-        unknown phase or varied parameters make the answer one of many.
+        `conditions` is a tuple, one for each frequency band.  Nothing is kept where drawn phases or
+        varied parameters make the answer one of many.
         """
-        if settings.given("return_loss") or not all(_one_answer(at) for at in conditions):
+        if not all(_one_answer(at) for at in conditions):
             return work_out()
         try:
             data = settings["data"].data if settings.given("data") else None
@@ -57,8 +58,8 @@ class Memory:
 
 
 def _one_answer(at):
-    """Tell whether conditions hold no draws of varied values."""
-    return not at.vary and not any(
+    """Tell whether conditions hold no draws of phases or of varied values."""
+    return at.phase is no_phase and not at.vary and not any(
         np.ndim(kelvin) for kelvin in (at.temperature_k, *(kelvin for _, kelvin in at.anchors))
     )
 

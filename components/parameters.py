@@ -13,7 +13,8 @@ class Measure:
     """A quantity with a unit; `over_frequency` lets it be a table too.
 
     `least` and `most`, in the base unit, are those of the dimension (components.bounds) where the
-    declaration does not say other ones; the ends are inside.
+    declaration does not say other ones; the ends are inside.  With `over_level` the table can be
+    over the level of the element's pump instead.
     """
 
     dimension: str
@@ -22,6 +23,7 @@ class Measure:
     over_frequency: bool = False
     zero: bool = False
     """True where zero may stand too, though `least` is above it."""
+    over_level: bool = False
 
     def __post_init__(self):
         bounds = BOUNDS.get(self.dimension)
@@ -105,6 +107,11 @@ class PortList:
 @dataclass(frozen=True)
 class PerPort:
     """A mapping from ports of the element to text."""
+
+
+@dataclass(frozen=True)
+class Phases:
+    """A mapping from parameters of the element to angles: the phases of what they describe."""
 
 
 @dataclass(frozen=True)

@@ -108,6 +108,30 @@ class Table:
         return self.frequency_hz[-1] * (1 + 1e-12)
 
 
+@dataclass(frozen=True)
+class LevelTable:
+    """Values over the level of a pump, linear in decibels of it; refused outside unless `hold`."""
+
+    power_dbm: tuple[float, ...]
+    values: tuple[float, ...]
+    dimension: str
+    hold: bool = False
+    tolerance: None = None
+
+    def at(self, frequency_hz=None):
+        """Return the largest value: what holds where nobody knows the pump's level."""
+        return max(self.values)
+
+    def reaches(self, level_dbm):
+        """Tell whether the table says what holds at a level, dBm."""
+        return self.hold or self.power_dbm[0] - 1e-9 <= level_dbm <= self.power_dbm[-1] + 1e-9
+
+    def at_level(self, level_dbm):
+        """Return the Quantity at a level (dBm), that of the nearer end outside the table."""
+        value = float(np.interp(level_dbm, self.power_dbm, self.values))
+        return Quantity(value, self.dimension, f"{value:.4g} dB")
+
+
 class OutsideTable(ValueError):
     """A table was asked for a frequency that it does not reach."""
 

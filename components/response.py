@@ -8,6 +8,7 @@ from components.active import ACCEPTED_NOISE, active_two_port
 from components.memory import Memory
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
 from components.parameters import ParameterError
+from components.phases import reflection_phase, turned_as_given
 from components.quantities import power_ratio
 from components.touchstone import DataError
 
@@ -24,6 +25,10 @@ def respond(kind, settings, at):
 
 
 def _respond(kind, settings, at):
+    return turned_as_given(_as_it_stands(kind, settings, at), kind, settings)
+
+
+def _as_it_stands(kind, settings, at):
     nport = _broken(kind, settings)
     if nport is not None:
         return _finished(nport, settings, at, mismatch=False)
@@ -51,12 +56,13 @@ def _respond_with_idler(kind, settings, at, at_idler):
     for port in settings["loads"] or ():
         for here in (at, at_idler):  # the signal's wave stands first
             nport = loaded(nport, nport.ports.index(port), here.emitted)
-    return nport
+    return turned_as_given(nport, kind, settings)
 
 
 def respond_to_pump(kind, settings, at):
     """Return the NPort of a paramp at its pump's frequency; see `respond`."""
-    return _finished(kind.respond_to_pump(settings, at), settings, at, mismatch=True)
+    nport = _finished(kind.respond_to_pump(settings, at), settings, at, mismatch=True)
+    return turned_as_given(nport, kind, settings)
 
 
 def _finished(nport, settings, at, *, mismatch):
@@ -75,10 +81,10 @@ def _mismatched(nport, settings, at, indices):
         return nport
     for index in indices:
         port = nport.ports[index]
-        turned = size * at.phase(port)
+        reflection = size * reflection_phase(settings, at, port)
         if nport.sidebands[index] < 0:
-            turned = size * np.conj(at.phase(f"{port} idler"))
-        nport = behind_reflector(nport, index, turned)
+            reflection = np.conj(reflection)
+        nport = behind_reflector(nport, index, reflection)
     return nport
 
 

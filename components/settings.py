@@ -30,6 +30,12 @@ class Settings:
         """Return the settings with some values replaced."""
         return Settings(self.kind, {**self.values, **changes})
 
+    def without(self, name):
+        """Return the settings without one value, the same ones every time."""
+        return self.remembered(("without", name), lambda: Settings(
+            self.kind, {key: value for key, value in self.values.items() if key != name}
+        ))
+
     def __getitem__(self, name):
         if name in self.values:
             return self.values[name]

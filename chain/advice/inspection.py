@@ -10,12 +10,11 @@ from chain.errors import LayoutError
 from chain.heat.stages import heat
 from chain.layout.copies import copy_key
 from chain.layout.margins import BY_NAME, default
-from chain.network.assembly import Choices, scattering_network
+from chain.network.emitted import arrived, commutators
 from chain.network.path import Hop, least_loss_path
 from chain.noise.budget import budget
 from chain.power.self_heating import heated_k, noise_network
 from chain.power.tones import power, tone_network
-from components.constants import VACUUM
 
 POINTS = 41
 """Frequencies over the band that rules inspect."""
@@ -50,7 +49,7 @@ class Inspection:
     def __init__(self, layout, margins=None):
         self.layout = layout
         self._own = {**layout.margins, **(margins or {})}
-        self._networks, self._cold, self._budgets = {}, {}, {}
+        self._networks, self._budgets = {}, {}
         self.problems = {}
         """What cannot be worked out: {Problem: level}."""
 
@@ -144,7 +143,9 @@ class Inspection:
     def budget_of(self, layout, signal, frequency_hz=None):
         """Return a signal's Budget in a changed layout (Hz where given, as looked at), or None."""
         f = self.frequency_hz if frequency_hz is None else frequency_hz
-        return self.attempt(budget, layout, signal, frequency_hz=f)
+        found = self.attempt(budget, layout, signal, frequency_hz=f)
+        # Where some phase oscillates there is no noise to advise on; may-oscillate says so.
+        return None if found is None or np.any(np.isnan(found.noise_at_to_quanta)) else found
 
     @functools.cached_property
     def power(self):
@@ -212,27 +213,14 @@ class Inspection:
     def arrivals(self):
         """{(device, port): ({id: photons}, in all)} of what arrives at devices, over frequency.
 
-        Photons are what is above the vacuum: quanta less those with everything at 0 K.
+        Photons are what is above the vacuum: quanta less half the commutator.
         """
         found = {}
         for device in self.of_kind("device"):
-            network, cold = self.network(device.id), self._cold_network(device.id)
-            for port in device.ports if network is not None and cold is not None else ():
-                shares, total = noise_at(network, (device.id, port))
-                vacuum, _ = noise_at(cold, (device.id, port))
-                found[device.id, port] = (
-                    {key: shares[key] - vacuum[key] for key in shares}, total - VACUUM
-                )
+            network = self.network(device.id)
+            for port in device.ports if network is not None else ():
+                found[device.id, port] = photons_at(network, (device.id, port))
         return found
-
-    def _cold_network(self, key):
-        """Return an element's Network with everything at 0 K, or None."""
-        first = self.layout.connected(key)[0]
-        if first not in self._cold:
-            self._cold[first] = self.attempt(
-                scattering_network, self.layout, key, self.frequency_hz, Choices(uniform_k=0.0)
-            )
-        return self._cold[first]
 
 
 def noise_at(network, port):
@@ -240,8 +228,18 @@ def noise_at(network, port):
     transfers = network.adjoint(network.arriving(port))
     shares = {}
     for block in network.blocks:
-        noise, _ = network.noise_of(block, transfers)
-        whole = np.broadcast_shapes(np.shape(noise), (1, len(network.frequency_hz)))
-        mean = np.broadcast_to(noise, whole).mean(axis=0)
+        mean = network.mean(arrived(block, transfers).whole)
         shares[block.id] = shares.get(block.id, 0.0) + mean
+    return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))
+
+
+def photons_at(network, port):
+    """Return ({id: photons}, in all) of what arrives at a port above the vacuum; (points,).
+
+    An emitter's vacuum is half its part of the wave's commutator, so the parts add up.
+    """
+    shares, _ = noise_at(network, port)
+    parts = commutators(network, network.arriving(port))
+    for block, part in zip(network.blocks, parts, strict=True):
+        shares[block.id] = shares[block.id] - network.mean(part) / 2.0
     return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))

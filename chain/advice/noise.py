@@ -2,12 +2,11 @@
 
 import numpy as np
 
-from chain.advice.inspection import noise_at
+from chain.advice.inspection import photons_at
 from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
 from chain.network.path import least_loss_path
 from chain.writing.numbers import number, si
-from components.constants import VACUUM
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons
 
@@ -91,26 +90,27 @@ def attenuation_would_leave(inspection, port, at):
     """
     network = inspection.network(port[0])
     transfers = network.adjoint(network.arriving(port))
-    _, total = noise_at(network, port)
+    total = float(inspection.arrivals[port][1][at])
     found = {}
     for key, joint, stage in _line_to(inspection, network, port):
         passed = transfers.get((*joint, 1))
         if passed is None:
             continue
-        gain = float(np.mean(np.broadcast_to(np.abs(passed) ** 2, _shape(network))[:, at]))
-        _, here = noise_at(network, network.partner[joint])
+        gain = float(np.broadcast_to(network.mean(np.abs(passed) ** 2), _points(network))[at])
+        _, here = photons_at(network, network.partner[joint])
         own = thermal_photons(
             frequency_hz=inspection.frequency_hz[at],
             temperature_k=inspection.layout.stages[stage].temperature_k,
         )
         kept = 10 ** (-STEP_DB / 10)
-        change = gain * (1 - kept) * (float(own) + VACUUM - float(here[at]))
-        found[stage] = (stage, f"behind {key}", float(total[at]) - VACUUM + change)
+        change = gain * (1 - kept) * (float(own) - float(here[at]))
+        # Where what arrives stands, the joint has more of it than goes on: no pad takes all away.
+        found[stage] = (stage, f"behind {key}", max(total + change, kept * total))
     return list(found.values())
 
 
-def _shape(network):
-    return np.broadcast_shapes((network.draws, 1), (1, len(network.frequency_hz)))
+def _points(network):
+    return (len(network.frequency_hz),)
 
 
 def _line_to(inspection, network, port):
@@ -149,7 +149,10 @@ def _stage_at(element, port):
     source="a tenth of a quantum is common practice, no source",
 )
 def side_port_noise(inspection):
-    """Look at the shares of whole lines that a received signal does not go through."""
+    """Inspection at the shares of whole lines that a received signal does not go through.
+
+    Only what attenuation could take away counts: not the vacuum, which every load emits.
+    """
     for signal in inspection.received:
         budget, path = inspection.budget(signal.name), inspection.path_of(signal)
         if budget is None or path is None or budget.system_noise_quanta is None:
@@ -163,20 +166,20 @@ def side_port_noise(inspection):
 
 
 def _side_line(inspection, signal, budget, line, ids):
-    whole = sum(budget.shares_quanta[key] for key in ids)
+    above = {
+        key: budget.shares_quanta[key] - budget.vacuum_shares_quanta[key] for key in ids
+    }
+    whole = sum(above.values())
     at = int(np.argmax(whole))
     if whole[at] <= inspection.margin("side_port_noise"):
         return
-    most = sorted(ids, key=lambda key: -budget.shares_quanta[key][at])[:3]
-    parts = ", ".join(f"{key} {number(float(budget.shares_quanta[key][at]), 3)}" for key in most)
-    idler = sum(
-        (budget.idler_shares_quanta.get(key, np.zeros_like(whole)) for key in ids), 0.0 * whole
-    )
-    by_idler = f", {number(float(idler[at]), 3)} of it by the idler" if idler[at] > 0.01 else ""
+    most = sorted(ids, key=lambda key: -above[key][at])[:3]
+    parts = ", ".join(f"{key} {number(float(above[key][at]), 3)}" for key in most)
     yield Remark(
         (most[0],),
         f"{number(float(whole[at]), 3)} of {number(float(budget.system_noise_quanta[at]), 4)} "
-        f"quanta of system noise of {signal.name} come in by line {line} ({parts}{by_idler})",
+        f"quanta of system noise of {signal.name} come in by line {line}, its vacuum left out "
+        f"({parts})",
         f"attenuate line {line} more and colder, filter it, or couple it more weakly",
     )
 

@@ -1,15 +1,16 @@
 """What a change costs: two layouts side by side, and each single point of failure."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
+from chain.network.assembly import pumps_of
+from chain.network.pumps import OFF
 from chain.noise.budget import Budget, NothingArrives, budget
 from chain.noise.variants import variant_budgets
-from chain.power.pumps import pump_transfers
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class Comparison:
             key: self.b.shares_quanta.get(key, zero) - self.a.shares_quanta.get(key, zero)
             for key in ids
         }
-        order = sorted(found, key=lambda key: -float(np.mean(np.abs(found[key]))))
+        order = sorted(found, key=lambda key: -float(np.sum(np.nan_to_num(np.abs(found[key])))))
         return {key: found[key] for key in order}
 
     @property
@@ -161,7 +162,7 @@ def written(value):
         return "true" if value else "false"
     if hasattr(value, "text"):
         return value.text
-    if hasattr(value, "frequency_hz"):
+    if hasattr(value, "frequency_hz") or hasattr(value, "power_dbm"):
         return "a table"
     if hasattr(value, "path"):
         return value.path
@@ -259,18 +260,9 @@ def _first_copies(layout):
             if not (s.name.rpartition("-")[2].isdigit() and s.name.rpartition("-")[2] != "1")]
 
 
-PUMP_LOST_DB = 3.0
-"""A pump weaker by this is taken as lost (common practice, no source): gain hangs on it steeply."""
-
-
 def _failures(layout, signal, states, f):
-    """Return the Failure of every (id, state), all solved together."""
+    """Return the Failure of every (id, state), solved together where that may be."""
     broken = [Variant(f"{key}.state={state}", {key: {"state": state}}) for key, state in states]
-    unpumped = _unpumped(layout, broken, signal.to_port[0])
-    broken = [
-        replace(one, settings={**one.settings, **{key: {"state": "off"} for key in keys}})
-        for one, keys in zip(broken, unpumped, strict=True)
-    ]
     solved = variant_budgets(
         layout, [Variant("as it is"), *broken], signal.name, frequency_hz=f, shares=False
     )
@@ -278,35 +270,25 @@ def _failures(layout, signal, states, f):
         if number == 0 or not isinstance(error, NothingArrives):
             raise error
     middle, found = len(f) // 2, []
-    for number, (one, keys) in enumerate(zip(broken, unpumped, strict=True), 1):
+    for number, one in enumerate(broken, 1):
+        unpumped = _unpumped(one.apply(layout), signal)
         if number in solved.errors:
-            found.append(Failure(signal.name, one.name, None, None, None, keys))
+            found.append(Failure(signal.name, one.name, None, None, None, unpumped))
             continue
         ratio = solved.noise_quanta[number] / solved.noise_quanta[0]
         gain = None
         if solved.gain_db is not None:
             gain = float((solved.gain_db[number] - solved.gain_db[0])[middle])
+        worst = float(np.nanmax(ratio, initial=0.0)) or None
         found.append(Failure(
-            signal.name, one.name, gain, float(ratio[middle]), float(ratio.max()), keys
+            signal.name, one.name, gain, float(ratio[middle]), worst, unpumped
         ))
     return found
 
 
-def _unpumped(layout, broken, near):
-    """Return for every failure the ids of paramps connected to `near` whose pump it takes away."""
-    lost = [[] for _ in broken]
-    for key in layout.connected(near):
-        element = layout.elements[key]
-        if not element.kind.pumps(element.settings):
-            continue
-        tone = layout.tones[element.settings["pump"]]
-        if key not in layout.connected(tone.into):
-            continue
-        parts = pump_transfers(
-            layout, tone, (key, element.enter), [Variant("as it is"), *broken]
-        )
-        for place in np.flatnonzero(parts[1:] < parts[0] * 10 ** (-PUMP_LOST_DB / 10)):
-            # Of a paramp that is itself off, nobody asks for its pump.
-            if key not in broken[place].settings:
-                lost[place].append(key)
-    return [tuple(keys) for keys in lost]
+def _unpumped(layout, signal):
+    """Return the ids of paramps of a signal's network that have lost their pump."""
+    ids = layout.connected(signal.to_port[0])
+    return tuple(
+        one.id for one in pumps_of(layout).values() if one.state == OFF and one.id in ids
+    )

@@ -13,7 +13,10 @@ HARMLESS = 1e-3
 
 
 def _spread(values, form):
-    low, high = form(float(np.min(values))), form(float(np.max(values)))
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return "not known"
+    low, high = form(float(np.min(known))), form(float(np.max(known)))
     return low if low == high else f"{low} to {high}"
 
 
@@ -34,7 +37,7 @@ def comparison_text(c):
 
     if c.gain_change_db is not None:
         row("gain, dB", c.a.gain_db, c.b.gain_db, c.gain_change_db, fixed,
-            lambda v: f"{v:+.2f} dB")
+            lambda v: "not known" if np.isnan(v) else f"{v:+.2f} dB")
     row("system noise, quanta", c.noise_a_quanta, c.noise_b_quanta, c.noise_ratio, number,
         lambda v: f"x {number(v)}")
     if c.a.system_noise_k is not None:
@@ -67,7 +70,9 @@ def _shares(c, i):
                       left={"element"})
     zero = np.zeros_like(c.frequency_hz)
     for key, change in list(c.share_change_quanta.items())[:SHOWN_SHARES]:
-        if np.max(np.abs(change)) < 1e-9 * np.max(c.noise_b_quanta):
+        if not np.nanmax(np.abs(change), initial=0.0) >= 1e-9 * np.nanmax(
+            c.noise_b_quanta, initial=0.0
+        ):
             continue
         table.add(key, number(float(c.a.shares_quanta.get(key, zero)[i])),
                   number(float(c.b.shares_quanta.get(key, zero)[i])), number(float(change[i])))
@@ -78,6 +83,8 @@ def in_words(c):
     """Return what changed in two sentences."""
     i = len(c.frequency_hz) // 2
     ratio = float(c.noise_ratio[i])
+    if np.isnan(ratio):
+        return wrapped("Nothing can be said of the noise where some phase oscillates.", "")
     if abs(ratio - 1) < 5e-4:
         noise = "The noise stays as it was"
     else:

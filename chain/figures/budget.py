@@ -121,7 +121,7 @@ def _stack(budget, ax):
         ax.fill_between(f, below, below + values, label=label, **style.rest_fill())
         below = below + values
     ax.plot(f, drawn.limit, label=drawn.limit_name, **style.limit_line())
-    ax.set_ylim(0.0, _ABOVE * max(below.max(), drawn.limit.max()))
+    ax.set_ylim(0.0, _ABOVE * style.highest(below, drawn.limit))
     ax.set_xlim(f[0], f[-1])
     ax.set_ylabel(drawn.name)
     ax.set_title(_title(budget), loc="left")
@@ -164,7 +164,7 @@ def _at_one_frequency(budgets, frequency_hz):
     )
     for place, (budget, drawn, index, elements, stages) in enumerate(found):
         above, below = axes[2 * place : 2 * place + 2]
-        widest = max(value for _, value in (*elements, *stages))
+        widest = style.highest([value for _, value in (*elements, *stages)])
         _bars(above, elements, widest)
         _bars(below, stages, widest)
         total = sum(value for _, value in elements)

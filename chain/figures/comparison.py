@@ -1,5 +1,7 @@
 """Two budgets of one signal laid over each other."""
 
+import numpy as np
+
 from chain.figures import style
 
 
@@ -21,11 +23,11 @@ def _draw(c, axes):
         axes[0].plot(f, noise, label=name, **style.line(place))
         if gain is not None:
             axes[1].plot(f, gain, **style.line(place))
-    high = max(c.noise_a_quanta.max(), c.noise_b_quanta.max())
+    high = style.highest(c.noise_a_quanta, c.noise_b_quanta)
     if c.gain_change_db is not None:
         axes[0].axhline(1.0, label="quantum limit", **style.limit_line())
         axes[1].set_ylabel("gain, dB")
-    if high > 30 * min(c.noise_a_quanta.min(), c.noise_b_quanta.min(), 1.0):
+    if high > 30 * min(np.nanmin([c.noise_a_quanta, c.noise_b_quanta], initial=1.0), 1.0):
         axes[0].set_yscale("log")
         axes[0].margins(y=0.1)
         axes[0].yaxis.set_major_formatter("{x:g}")

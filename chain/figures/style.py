@@ -9,6 +9,8 @@ import functools
 import io
 import os
 
+import numpy as np
+
 from chain.errors import LayoutError, Place
 
 FORMATS = (".svg", ".png", ".pdf")
@@ -201,3 +203,9 @@ def as_bytes(figure, ending):
 def figure_file(figure, path, option="--figure"):
     """Return (path, bytes) of a figure as its name's ending says; raises LayoutError for others."""
     return path, as_bytes(figure, check_format(path, option))
+
+
+def highest(*arrays):
+    """Return the largest number of arrays that is known; one where none is."""
+    known = [values[np.isfinite(values)] for values in map(np.ravel, arrays)]
+    return max((float(values.max()) for values in known if values.size), default=1.0)

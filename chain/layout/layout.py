@@ -163,6 +163,9 @@ class Layout:
     """Touchstone files that elements name (NamedFile), by path and whether they hold outside."""
     allowed: tuple[str, ...] = ()
     """Folders besides its own from which it may name files."""
+    written: "Layout | None" = field(default=None, repr=False, compare=False)
+    """The layout whose pumps are as they should be: the file's before any change; None for
+    itself."""
     derived: str = ""
     """What was done to it after it was read: `warm`, `at other temperatures`; else empty."""
 
@@ -265,7 +268,9 @@ class Layout:
         for key, values in changes.items():
             element = elements[key]
             elements[key] = replace(element, settings=element.settings.with_values(**values))
-        return replace(self, elements=elements, derived="with other values")
+        return replace(
+            self, elements=elements, written=self.written or self, derived="with other values"
+        )
 
     def with_temperatures(self, temperature_k):
         """Return the layout with stages at other temperatures: {stage: K}."""

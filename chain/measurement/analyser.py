@@ -221,7 +221,7 @@ class _Intervals:
         self.frequency_hz = f
         drawn = Draws(layout, ids, count=draws, seed=seed)
         self._nominal = scattering_network(layout, self.keys[0], f)
-        self.phases = self._nominal.draws > 1
+        self.phases = self._nominal.phases is not None
         varied = bool(drawn.values) or self.phases
         self._expected = self._powers(self._nominal, mean=True)
         self._interval = {}
@@ -246,7 +246,7 @@ class _Intervals:
                 if transfer is None:
                     continue
                 power = np.broadcast_to(magnitude2(transfer), shape)
-                found[first, second] = power.mean(axis=0) if mean else power
+                found[first, second] = network.mean(power) if mean else power
         return found
 
     def _percentiles(self, network):

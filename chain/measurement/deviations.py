@@ -142,7 +142,7 @@ def _effects(layout, trace, f):
     found = []
     for drawn in some.values:
         one = _One(drawn)
-        network = scattering_network(layout, trace.first, f, Choices(draws=one))
+        network = scattering_network(layout, trace.first, f, Choices(draws=one, phases=False))
         transfer = network.adjoint(network.arriving((trace.second, "port"))).get(
             (trace.first, "port", 1)
         )
@@ -167,10 +167,6 @@ class _One:
     def vary(self, element):
         """Return the one change."""
         return self._vary if element == self._element else {}
-
-    def of(self, element):
-        """Return one and the same phase for every reflection."""
-        return lambda port: 1.0
 
 
 # -- together ---------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.layout.layout import Layout
+from chain.network.emitted import arrived
 from chain.noise.budget import Budget, budget
 from chain.power.self_heating import noise_network
 from components.nport import magnitude2
@@ -119,11 +120,12 @@ class LoadNoise:
         noise = 0.0
         for block in network.blocks:
             if block.id == self.load.id:
-                whole, by_idler = network.noise_of(block, transfers)
-                noise = noise + whole - by_idler
+                own = arrived(block, transfers)
+                noise = noise + own.whole - own.idler
         part = noise / magnitude2(transfers[(*signal.from_port, 1)])
         part = np.broadcast_to(part, (network.draws, some.size))
-        return np.interp(f, some, part.std(axis=0) / part.mean(axis=0))
+        mean = network.mean(part)
+        return np.interp(f, some, np.sqrt(network.mean((part - mean) ** 2)) / mean)
 
     def at(self, temperature_k):
         """Return (quanta, gain ratio) for load temperatures (steps, points), kelvin.

@@ -1,5 +1,6 @@
 """Elements joined at given frequencies: one linear system for every wave, and its solutions."""
 
+import functools
 from collections import deque
 from dataclasses import dataclass
 
@@ -7,10 +8,13 @@ import numpy as np
 
 from chain.errors import LayoutError, reported
 from chain.network.elimination import Factors, plan_for
-from chain.network.phases import DRAWS, PhaseSet
+from chain.network.emitted import losses_of
+from chain.network.phases import PhaseSet, RandomPhases
+from chain.network.pumps import pumped
+from chain.network.unknown import Unknown
 from components import response
-from components.conditions import Conditions, Shared
-from components.nport import magnitude2
+from components.conditions import Conditions, Shared, no_phase
+from components.phases import declared_phases, turned, unknown_reflections
 
 Wave = tuple[str, str, int]
 """A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
@@ -38,10 +42,10 @@ class Choices:
     every_idler: bool = False
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
-    """False to take one phase, and not the whole set, for reflections of unknown phase."""
+    """False to take the phase zero, and not the whole set, for everything of unknown phase."""
     draws: object | None = None
-    """Draws of toleranced values and of unknown phases (chain.network.draws) in place of the phase
-    set."""
+    """Draws of toleranced values (chain.network.draws), and of unknown phases in place of the
+    phase set."""
 
 
 class Network:
@@ -64,27 +68,57 @@ class Network:
         self.partner = layout.partners
         self._shared = Shared()
         self.pump = self._pump()
-        self._phases = self._phase_set()
+        self.phases = None
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
+        self._turn()
         self._factors = None
         self._adjoints = {}
+        self.commutators_of = {}
+        """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
         self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
 
     @property
     def draws(self):
         """Number of phases, or of draws, that the first axis runs over."""
-        return 1 if self._phases is None else self._phases.draws
+        if self.choices.draws is not None:
+            return self.choices.draws.draws
+        return 1 if self.phases is None else self.phases.draws
+
+    def mean(self, values):
+        """Return the mean over phases (or draws) of what is linear in power, shape (points,)."""
+        points = len(self.frequency_hz)
+        if np.ndim(values) == 1 and len(values) == points:
+            return values
+        whole = np.broadcast_to(values, np.broadcast_shapes(np.shape(values), (1, points)))
+        weights = None if self.phases is None else self.phases.weights
+        if weights is None or len(whole) == 1:
+            return whole.mean(axis=0)
+        return (whole * weights).mean(axis=0)
+
+    def error_of_mean(self, values):
+        """Return by how much `mean` may be off for want of draws of phases, (points,)."""
+        points = len(self.frequency_hz)
+        if self.phases is None or self.choices.draws is not None or np.ndim(values) < 2:
+            return np.zeros(points)
+        return self.phases.error_of_mean(np.broadcast_to(values, (self.draws, points)))
 
     # What the elements do -----------------------------------------------------------------------
 
     def settings(self, element):
-        """Return an element's settings, switched off where the choices say so."""
+        """Return an element's settings: off where the choices or a lost pump say so.
+
+        A paramp's gain is that of the pump that arrives (chain.network.pumps).
+        """
         settings = element.settings
-        if self.choices.powered or not element.kind.amplifies(settings):
+        if not element.kind.amplifies(settings):
             return settings
-        return settings.with_values(state="off")
+        if not self.choices.powered:
+            return settings.with_values(state="off")
+        if self.choices.at_pump or not element.kind.pumps(settings):
+            return settings
+        return pumps_of(self.layout)[element.id].settings
 
     def amplifies(self, element):
         """Tell whether an element gives power here: not a paramp at its pump's frequency."""
@@ -141,15 +175,91 @@ class Network:
             found = idler
         return found
 
-    def _phase_set(self):
+    def _turn(self):
+        """Draw the unknown phases that matter, and turn what hangs on them."""
+        unknown = Unknown.of(self) if self.choices.phases else None
+        names = [] if unknown is None else unknown.that_matter()
+        if not names:
+            return
         if self.choices.draws is not None:
-            return self.choices.draws
-        names = _reflections(self.layout, self.ids) if self.choices.phases else []
-        return PhaseSet(sorted(names)) if names else None
+            self.phases = RandomPhases(names, self.choices.draws)
+        else:
+            self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
+        self._where_idler_is_signal(names)
+        of_element = {}
+        for name in names:
+            of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
+        self.blocks = [self._turned(block, of_element) for block in self.blocks]
+        self._number()
 
-    def conditions(self, element, frequency_hz):
+    def _where_idler_is_signal(self, names):
+        """Give the idler the signal's phase where they are one frequency."""
+        if self.idler_hz is None:
+            return
+        same = np.abs(self.idler_hz - self.frequency_hz) < 1.0
+        phasors = self.phases.phasors
+        for key, side, name in names if np.any(same) else ():
+            if side < 0 and (key, 1, name) in phasors:
+                phasors[key, side, name] = np.where(
+                    same, phasors[key, 1, name], phasors[key, side, name]
+                )
+
+    def _turned(self, block, of_element):
+        nport = block.nport
+        sides = sorted(set(nport.sidebands), reverse=True)
+        turning = {}
+        for side in sides:
+            turning |= of_element.get((block.id, side), {})
+        if not turning:
+            return block
+        if any(unknown is None for unknown in turning.values()):
+            element = self.layout.elements[block.id]
+            if len(sides) > 1:
+                nport = self._respond_pumped(element)
+            else:
+                nport = self._respond(element, idler=sides == [-1])
+        for name, unknown in turning.items():
+            if unknown is not None:
+                nport = turned(nport, unknown, self.phases.phasors[name], name[1])
+        return Block(block.id, nport, block.waves)
+
+    def without_reflections(self, block):
+        """Return (a block's NPort without its `return_loss`, {side: amplitude of that})."""
+        element = self.layout.elements[block.id]
+        settings = self.settings(element)
+        bare = settings.without("return_loss")
+        sides = sorted(set(block.nport.sidebands), reverse=True)
+        at = {
+            side: self.conditions(element, self.frequency_hz if side > 0 else self.idler_hz, side)
+            for side in sides
+        }
+        with reported(element):
+            if len(sides) > 1:
+                nport = response.respond_with_idler(element.kind, bare, at[1], at[-1])
+            elif self._passes_pump(element):
+                nport = response.respond_to_pump(element.kind, bare, at[1])
+            else:
+                nport = response.respond(element.kind, bare, at[sides[0]])
+                nport = nport if sides == [1] else nport.conjugate()
+        return nport, {
+            side: settings.lets_through("return_loss", here) for side, here in at.items()
+        }
+
+    def _passes_pump(self, element):
+        return self.choices.at_pump and element.kind.pumps(self.settings(element))
+
+    def _phase(self, element, side):
+        """Return the function from the name of a reflection to its phasor."""
+        if self.phases is None:
+            return no_phase
+        if not unknown_reflections(element.kind, self.settings(element)):
+            return no_phase
+        phasors = self.phases.phasors
+        return lambda name: phasors.get((element.id, side, name), 1.0)
+
+    def conditions(self, element, frequency_hz, side=1):
         """Return the Conditions under which an element works here."""
-        own = {} if self._phases is None else {"phase": self._phases.of(element.id)}
+        own = {"phase": self._phase(element, side)}
         if self.choices.draws is not None:
             own["vary"] = self.choices.draws.vary(element.id)
         at = Conditions(
@@ -166,10 +276,11 @@ class Network:
 
     def _respond(self, element, *, idler=False):
         settings = self.settings(element)
-        at = self.conditions(element, self.idler_hz if idler else self.frequency_hz)
-        passes_pump = self.choices.at_pump and element.kind.pumps(settings)
+        at = self.conditions(element, self.frequency_hz)
+        if idler:
+            at = self.conditions(element, self.idler_hz, -1)
         with reported(element):
-            if passes_pump:
+            if self._passes_pump(element):
                 nport = response.respond_to_pump(element.kind, settings, at)
             else:
                 nport = response.respond(element.kind, settings, at)
@@ -179,7 +290,8 @@ class Network:
         at = self.conditions(element, self.frequency_hz)
         with reported(element):
             return response.respond_with_idler(
-                element.kind, self.settings(element), at, at.at_frequency(self.idler_hz)
+                element.kind, self.settings(element), at,
+                self.conditions(element, self.idler_hz, -1),
             )
 
     def _blocks(self):
@@ -296,6 +408,11 @@ class Network:
             found = (factors.adjoint if transposed else factors.forward)(sources)
         return {self._names[key]: value for key, value in found.items()}
 
+    @functools.cached_property
+    def losses(self):
+        """J - S J S^H of every block, whose commutators its emission has to carry."""
+        return losses_of(self.blocks)
+
     def block(self, key, side=1):
         """Return the block that holds an element's waves on one side."""
         return next(
@@ -353,47 +470,45 @@ class Network:
                     queue.append(target)
         return []
 
-    def noise_of(self, block, transfers):
-        """Return (quanta, of which idler) that a block's emission gives the observed wave.
-
-        `transfers` are those of `adjoint`.  What involves an idler wave of the block counts as
-        idler; shape (draws, points) or less.
-        """
-        total, by_idler = 0.0, 0.0
-        waves, sidebands = block.waves, block.nport.sidebands
-        for (i, j), entry in block.nport.emission.items():
-            first, second = transfers.get(waves[i]), transfers.get(waves[j])
-            if first is None or second is None:
-                continue
-            if i == j:
-                term = magnitude2(first) * entry.real
-            else:
-                term = 2.0 * (first * np.conj(second) * entry).real
-            total = total + term
-            if sidebands[i] < 0 or sidebands[j] < 0:
-                by_idler = by_idler + term
-        return total, by_idler
-
 
 def scattering_network(layout, start, frequency_hz, choices=None):
     """Return the Network around an element to ask for waves alone: its noise knows no tones."""
     return Network(layout, start, frequency_hz, choices, heated_k={})
 
 
-def _reflections(layout, ids):
-    """Return the names of reflections known only in size: (id, port), at signal and idler."""
-    names = []
-    for key in ids:
-        element = layout.elements[key]
-        if element.settings.given("return_loss"):
-            for port in element.kind.ports(element.settings):
-                names += [(key, port), (key, f"{port} idler")]
-    return names
+def pumps_of(layout):
+    """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
+    return pumped(layout, _at_pump)
+
+
+def _at_pump(layout, start, frequency_hz, at_pump):
+    return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
+
+
+def pump_remarks(layout, ids=None):
+    """Return sentences on paramps (`ids`, or all) whose pump is not as their gain asks."""
+    return [
+        one.says for one in pumps_of(layout).values()
+        if one.says and (ids is None or one.id in ids)
+    ]
 
 
 def phase_draws(layout, ids):
-    """Return how many phases a network of these elements runs over; 1 where all are known."""
-    return DRAWS if _reflections(layout, ids) else 1
+    """Return how many phases a network of these elements runs over; 1 where all are known.
+
+    Found at the ends and the middle of the band.  Raises LayoutError.
+    """
+    elements = [layout.elements[key] for key in ids]
+    if not any(
+        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
+        for e in elements
+    ):
+        return 1
+    f = layout.band.frequency_hz
+    some = np.unique(f[[0, len(f) // 2, -1]])
+    return layout.remembered(
+        ("phase draws", ids), lambda: scattering_network(layout, ids[0], some).draws
+    )
 
 
 def _mixing_ports(nport):

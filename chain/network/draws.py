@@ -43,8 +43,8 @@ class Draws:
     Every value is drawn once from each of `count` equally likely parts of its distribution, in an
     order of its own (M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21, 239, 1979),
     so that few draws give the spread of one value nearly exactly.  What is drawn for a value
-    follows from the seed and its name alone.  Phases of reflections known only in size are drawn
-    from all of the circle, each for itself.
+    follows from the seed and its name alone.  Phases that nobody knows are drawn from all of
+    the circle, each for itself.
     """
 
     def __init__(self, layout, ids, *, count, seed):
@@ -89,12 +89,9 @@ class Draws:
         """Return the changes of an element's parameters, by name."""
         return self._by_element.get(element, {})
 
-    def of(self, element):
-        """Return the function from port to phasor, shape (draws, 1), of one element."""
-        return functools.partial(self._phasor, element)
-
-    def _phasor(self, element, port):
-        turns = self._generator(f"{element}.{port} phase").random(self.draws)
+    def phasor(self, element, name):
+        """Return the phasor of one of an element's unknown phases, shape (draws, 1)."""
+        turns = self._generator(f"{element}.{name} phase").random(self.draws)
         return np.exp(2j * np.pi * turns)[:, None]
 
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.network.assembly import Choices, scattering_network
-from components.nport import lossiness, magnitude2
+from chain.network.emitted import arrived, commutators
+from components.nport import magnitude2
 from components.thermal_noise import quanta
 
 EQUILIBRIUM_POINTS = 9
@@ -66,30 +67,12 @@ def outside_waves(network):
 def commutation(network):
     """Return the worst departure from one of the commutators at the matched outside ports."""
     missed = []
-    losses = [lossiness(block.nport.scattering, block.nport.sidebands) for block in network.blocks]
     for wave in outside_waves(network):
-        # Unchecked: a solution that is off misses the law, which is what is asked here.
-        transfers = network.adjoint(wave, checked=False)
-        total, size = 0.0, 0.0
-        for block, loss in zip(network.blocks, losses, strict=True):
-            part = _quadratic(loss, block.waves, transfers)
-            total, size = total + part, size + np.abs(part)
+        parts = commutators(network, wave)
+        total, size = sum(parts), sum(np.abs(part) for part in parts)
         # A gain of 80 dB leaves one as the difference of terms of 1e8: rounding scales with them.
         missed.append(float(np.max(np.abs(total - 1.0) / np.maximum(size, 1.0))))
     return worst(missed)
-
-
-def _quadratic(hermitian, waves, transfers):
-    total = 0.0
-    for (i, j), entry in hermitian.items():
-        first, second = transfers.get(waves[i]), transfers.get(waves[j])
-        if first is None or second is None:
-            continue
-        if i == j:
-            total = total + magnitude2(first) * entry.real
-        else:
-            total = total + 2.0 * (first * np.conj(second) * entry).real
-    return total
 
 
 def equilibrium(layout, start, frequency_hz, temperature_k=1.0):
@@ -112,7 +95,7 @@ def equilibrium(layout, start, frequency_hz, temperature_k=1.0):
     missed = []
     for wave in outside_waves(network):
         transfers = network.adjoint(wave)
-        noise = sum(network.noise_of(block, transfers)[0] for block in network.blocks)
+        noise = sum(arrived(block, transfers).whole for block in network.blocks)
         missed.append(float(np.max(np.abs(noise / expected - 1.0))))
     return worst(missed)
 

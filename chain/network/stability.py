@@ -2,23 +2,67 @@
 
 import numpy as np
 
+REACHED = 0.995
+"""Real part of a loop that counts as one: the phases drawn come this near to the worst one."""
 
-def oscillation_warnings(network):
-    """Return a sentence for every amplifier around which the loop gain reaches one.
+
+def loops(network):
+    """Yield (id, loop gain as an amplitude) of every amplifier that anything comes back to.
 
     A unit wave added to what leaves the amplifier comes back as 1 / (1 - loop gain), whatever the
     paths: H. Nyquist, Regeneration theory, Bell Syst. Tech. J. 11, 126 (1932), return difference
-    of H. W. Bode, Network Analysis and Feedback Amplifier Design (1945).
+    of H. W. Bode, Network Analysis and Feedback Amplifier Design (1945).  Shape (draws, points) or
+    less.
     """
-    found = []
     for key in network.ids:
         if not network.amplifies(network.layout.elements[key]):
             continue
         wave = amplified_wave(network, key)
         if network.returns(wave):
-            loop = loop_gain(network.forward({wave: 1.0}, checked=False)[wave])
-            found += oscillation_warning(key, loop, network.frequency_hz)
-    return found
+            seen = network.forward({wave: 1.0}, checked=False)[wave]
+            yield key, 1.0 - 1.0 / seen
+
+
+def oscillation(network):
+    """Return (where no mean over phases exists, sentences on what may oscillate).
+
+    The former is True, shape (points,), where the loop context an amplifier is one or more and some
+    phase of what nobody knows lets it come round in phase; the mean of 1/|1 - L|^2 over phases has
+    no bound there, and a linear solution means nothing.  Where every phase is known a loop of one
+    or more is warned of alone.
+    """
+    points = len(network.frequency_hz)
+    unstable, said = np.zeros(points, bool), []
+    for key, loop in loops(network) if network.active else ():
+        size = np.abs(loop)
+        if not np.any(size >= 1.0):
+            continue
+        most = 20 * np.log10(np.max(size))
+        at = f"{_worst_frequency(network.frequency_hz, size) / 1e9:.4g} GHz"
+        reached = np.zeros(points, bool)
+        if network.phases is not None:
+            whole = np.broadcast_to(loop, (network.draws, points))
+            reached = (np.abs(whole).max(axis=0) >= 1.0) & (whole.real.max(axis=0) >= REACHED)
+        if np.any(reached):
+            unstable |= reached
+            said.append(
+                f"{key} may oscillate: with phases that nobody knows the loop context it reaches "
+                f"{most:.1f} dB at {at}; from 0 dB on there is no mean gain or noise, which is so "
+                f"{_where(network, reached)}: isolate it more, or give the phases"
+            )
+        else:
+            said.append(
+                f"{key} may oscillate: the loop gain context it reaches {most:.1f} dB at {at}; the "
+                "numbers below hold only if it does not"
+            )
+    return unstable, said
+
+
+def _where(network, reached):
+    if np.all(reached):
+        return "anywhere in the band"
+    f = network.frequency_hz[reached] / 1e9
+    return f"from {f.min():.4g} to {f.max():.4g} GHz"
 
 
 def amplified_wave(network, key):
@@ -37,11 +81,15 @@ def oscillation_warning(key, loop, frequency_hz):
     """Return [the warning] where a loop gain, (draws, points) or less, reaches one, else []."""
     if not np.any(loop >= 1.0):
         return []
-    points = len(frequency_hz)
-    full = np.broadcast_to(loop, np.broadcast_shapes(np.shape(loop), (1, points)))
-    at = frequency_hz[np.argmax(full) % points]
+    at = _worst_frequency(frequency_hz, loop)
     return [
         f"{key} may oscillate: the loop gain around it reaches "
         f"{20 * np.log10(np.max(loop)):.1f} dB at {at / 1e9:.4g} GHz; the numbers below "
         "hold only if it does not"
     ]
+
+
+def _worst_frequency(frequency_hz, loop):
+    points = len(frequency_hz)
+    full = np.broadcast_to(loop, np.broadcast_shapes(np.shape(loop), (1, points)))
+    return frequency_hz[np.argmax(full) % points]

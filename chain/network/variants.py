@@ -18,6 +18,7 @@ from chain.errors import LayoutError
 from chain.network.assembly import Block, phase_draws
 from chain.network.dense import RESIDUAL
 from chain.network.elimination import QUIET
+from chain.network.emitted import arrived
 from chain.network.reduced import together
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
@@ -48,6 +49,8 @@ class VariantSolutions:
     """By the variant's number: why it has no solution."""
     warnings: Mapping[int, tuple[str, ...]]
     """By the variant's number: amplifiers that may oscillate."""
+    unsolved: tuple[int, ...] = ()
+    """Numbers of variants in which unknown phases matter: each has draws of its own."""
 
 
 def solve_variants(
@@ -74,7 +77,10 @@ def solve_variants(
     result = _Results(signal, f, variants)
     for members in _groups(layout, ids, changed, variants):
         base = variants[members[0]].apply(layout)
-        at_once = max(1, MOST_VALUES // (f.size * phase_draws(base, ids)))
+        if phase_draws(base, ids) > 1:
+            result.unsolved += [int(number) for number in members]
+            continue
+        at_once = max(1, MOST_VALUES // f.size)
         for some in np.array_split(members, -(-len(members) // at_once)):
             own = {key: situations.some(some) for key, situations in changed.items()}
             try:
@@ -103,8 +109,8 @@ def _touched(layout, ids, variants, heated_k):
 def _groups(layout, ids, changed, variants):
     """Yield the numbers of variants that one network can stand for.
 
-    They have the same paramps pumped by the same tones and, where phases are unknown, the same
-    parts that reflect or leak by a phase of their own.
+    They have the same paramps pumped by the same tones, and unknown phases matter in all of them or
+    in none.
     """
     shapes = np.array([situations.shapes for situations in changed.values()], int)
     shapes = shapes.reshape(len(changed), len(variants))
@@ -117,8 +123,8 @@ def _groups(layout, ids, changed, variants):
             (e.id, e.settings["pump"], e.settings["mixing"])
             for e in pumped if e.kind.pumps(e.settings)
         )
-        alone = number if phase_draws(one, ids) > 1 else None
-        groups.setdefault((mark, alone), []).append(number)
+        phased = phase_draws(one, ids) > 1
+        groups.setdefault((mark, phased), []).append(number)
     for numbers in groups.values():
         yield np.flatnonzero(np.isin(shape_of.reshape(-1), numbers))
 
@@ -132,6 +138,7 @@ class _Results:
         self.gain = None if signal.from_port is None else self.empty()
         self.noise = self.empty()
         self.shares, self.idler, self.errors, self.warnings = {}, {}, {}, {}
+        self.unsolved = []
         self.place = signal.place
 
     def empty(self):
@@ -153,6 +160,7 @@ class _Results:
         return VariantSolutions(
             self.gain, self.noise, self.shares, self.idler, self.errors,
             {number: tuple(said) for number, said in self.warnings.items()},
+            tuple(self.unsolved),
         )
 
 
@@ -248,7 +256,8 @@ def _fill(network, signal, some, numbers, solved, result, shares):
     for array in (*result.shares.values(), *result.idler.values()):
         array[numbers] = 0.0
     for block in blocks:
-        noise, by_idler = network.noise_of(block, transfers)
+        own = arrived(block, transfers)
+        noise, by_idler = own.whole, own.idler
         total = total + noise
         if shares:
             _add(result, result.shares, block.id, numbers, _mean(network, noise))

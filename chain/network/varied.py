@@ -28,6 +28,13 @@ class VariedNetwork(Network):
         super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
         self.active = any(self.may_amplify(key).any() for key in self.ids)
 
+    def settings(self, element):
+        """Return an element's settings; those of a changed one are what its variants say."""
+        return element.settings if element.id in self.changed else super().settings(element)
+
+    def _turn(self):
+        """Nothing: where unknown phases matter, variants are not solved together."""
+
     def may_amplify(self, key):
         """Tell for every variant whether an element amplifies in it; shape (variants,) or (1,)."""
         if key not in self.changed:
@@ -39,11 +46,11 @@ class VariedNetwork(Network):
     def _respond(self, element, *, idler=False):
         if element.id not in self.changed:
             return super()._respond(element, idler=idler)
-        f = self.idler_hz if idler else self.frequency_hz
+        f, side = (self.idler_hz, -1) if idler else (self.frequency_hz, 1)
 
         def ask(situation, vary):
             kind, settings = situation.element.kind, self.settings(situation.element)
-            at = self._conditions_of(situation, f, vary)
+            at = self._conditions_of(situation, f, vary, side)
             with reported(situation.element):
                 if self.choices.at_pump and kind.pumps(settings):
                     return response.respond_to_pump(kind, settings, at)
@@ -61,7 +68,7 @@ class VariedNetwork(Network):
             with reported(situation.element):
                 return response.respond_with_idler(
                     situation.element.kind, self.settings(situation.element), at,
-                    at.at_frequency(self.idler_hz),
+                    self._conditions_of(situation, self.idler_hz, vary, -1),
                 )
 
         return self._all(element.id, ask)
@@ -71,8 +78,8 @@ class VariedNetwork(Network):
         self.failed.setdefault(key, {}).update(answered.errors)
         return answered.nport
 
-    def _conditions_of(self, situation, f, vary):
-        at = self.conditions(situation.element, f)
+    def _conditions_of(self, situation, f, vary, side=1):
+        at = self.conditions(situation.element, f, side)
         at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors)
         return replace(at, vary=vary) if vary else at
 

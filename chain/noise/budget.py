@@ -9,12 +9,12 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.copies import copy_key, position
 from chain.layout.signals import chosen_signal
-from chain.network.assembly import phase_draws
+from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
-from components.constants import T0, VACUUM
+from components.constants import T0
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
@@ -72,16 +72,29 @@ class Budget:
     incoming_quanta: np.ndarray | None
     """The part that comes through the wave at the start at the signal frequency, quanta."""
     added_quanta: np.ndarray | None
-    """The rest, quanta."""
+    """The rest, quanta: interference and what comes past the start."""
+    interference_quanta: np.ndarray | None
+    """Between what emitters send through the start and past it, quanta; can be negative."""
+    vacuum_at_to_quanta: np.ndarray
+    """Half the commutator of the wave that arrives at the end, quanta: 1/2 where it is matched."""
     shares_quanta: Mapping[str, np.ndarray]
     """Each element's part of the system noise (of the output noise without a start)."""
     idler_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that came through the idler."""
+    vacuum_shares_quanta: Mapping[str, np.ndarray]
+    """The part of each share that the emitter gives at 0 K too, through the idler as well."""
+    incoming_shares_quanta: Mapping[str, np.ndarray]
+    """The part of each share that came by the wave at the start, at the signal frequency."""
+    interference_shares_quanta: Mapping[str, np.ndarray]
+    """The part of each share that is interference of that with what came past the start."""
     idler_hz: np.ndarray | None
     rows: tuple[Row, ...]
     laws: Laws
     ripple: Mapping[str, tuple[np.ndarray, np.ndarray]]
     """Least and most of gain_db and system_noise_quanta over unknown phases; empty without any."""
+    mean_error: Mapping[str, np.ndarray]
+    """By how much the means over unknown phases may be off for want of draws, by the same names;
+    empty without any."""
     warnings: tuple[str, ...] = ()
     layout: object = field(default=None, repr=False)
     said_of_solution: bool = field(default=False, repr=False)
@@ -101,8 +114,16 @@ class Budget:
 
     @property
     def photons_at_to(self):
-        """Thermal and other photons arriving at the end: output noise less the vacuum's 1/2."""
-        return self.noise_at_to_quanta - VACUUM
+        """Photons arriving at the end: noise there less half the commutator of the wave.
+
+        In a passive network that is what is above the same network at 0 K.
+        """
+        return self.noise_at_to_quanta - self.vacuum_at_to_quanta
+
+    @property
+    def past_quanta(self):
+        """What comes past the start, quanta: added noise less the interference."""
+        return None if self.added_quanta is None else self.added_quanta - self.interference_quanta
 
     @property
     def noise_figure_db(self):
@@ -203,9 +224,10 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
             from_port=None if b.from_port is None else ".".join(signal.from_port),
             to_port=".".join(signal.to_port),
             shares_quanta={called[key]: share for key, share in b.shares_quanta.items()},
-            idler_shares_quanta={
-                called[key]: share for key, share in b.idler_shares_quanta.items()
-            },
+            **{name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
+                "idler_shares_quanta", "vacuum_shares_quanta", "incoming_shares_quanta",
+                "interference_shares_quanta",
+            )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
             warnings=said,
         )
@@ -224,17 +246,28 @@ def _stacked(dicts, scale):
 def _joined(layout, signal, f, solved, pieces, even):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
+    unstable = _stack([part.unstable for part in solved])
     if gain is not None and np.any(gain <= 0):
         raise nothing_arrives(signal)
+    # Where some phase oscillates there is no mean: nothing is stated there, and said to be so.
+    gain = gain if gain is None or not unstable.any() else np.where(unstable, np.nan, gain)
     scale = 1.0 if gain is None else gain
+    scale = np.where(unstable, np.nan, scale) if unstable.any() else scale
     shares = _stacked([piece.shares for piece in pieces], scale)
-    incoming = _stacked([piece.incoming for piece in pieces], scale)
+    incoming, interference = (
+        _stacked([getattr(piece, name) for piece in pieces], scale)
+        for name in ("incoming", "interference")
+    )
     total = sum(shares.values(), np.zeros(f.size))
-    came = None if gain is None else sum(incoming.values(), np.zeros(f.size))
+    came, crossed = (
+        None if gain is None else sum(of.values(), np.zeros(f.size))
+        for of in (incoming, interference)
+    )
     pumped = solved[0].idler_hz is not None
     idler_hz = _stack([part.idler_hz for part in solved]) if pumped else None
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
+    of_solution += pump_remarks(layout, solved[0].ids)
     return Budget(
         signal=signal.name,
         from_port=None if gain is None else ".".join(signal.from_port),
@@ -245,20 +278,26 @@ def _joined(layout, signal, f, solved, pieces, even):
         system_noise_quanta=None if gain is None else total,
         incoming_quanta=came,
         added_quanta=None if gain is None else total - came,
+        interference_quanta=crossed,
+        vacuum_at_to_quanta=_stack([piece.vacuum for piece in pieces]),
         shares_quanta=shares,
         idler_shares_quanta=_stacked([piece.idler for piece in pieces], scale),
+        vacuum_shares_quanta=_stacked([piece.least for piece in pieces], scale),
+        incoming_shares_quanta=incoming,
+        interference_shares_quanta=interference,
         idler_hz=idler_hz,
-        rows=_rows(layout, signal, solved, pieces, incoming),
+        rows=_rows(layout, signal, solved, pieces),
         laws=Laws(even, worst(piece.energy for piece in pieces),
                   worst(part.commutation for part in solved)),
-        ripple=_ripple(solved, pieces, gain),
+        ripple=_ripple(solved, pieces, gain, unstable),
+        mean_error=_mean_error(solved, pieces, gain, total),
         warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
         layout=layout,
         said_of_solution=bool(of_solution),
     )
 
 
-def _rows(layout, signal, solved, pieces, incoming):
+def _rows(layout, signal, solved, pieces):
     """Return the rows: what feeds the start, the path itself, what comes in by side ports."""
     path = [key for key, _, _ in pieces[0].path]
 
@@ -271,7 +310,10 @@ def _rows(layout, signal, solved, pieces, incoming):
             _noise_temperatures_k(layout, element),
         )
 
-    rows = [row(key, "incoming") for key in incoming if key not in path]
+    # What an emitter sends at the idler is not cut at the start, and goes along the same lines.
+    past = {key for piece in pieces for key in piece.past}
+    fed = [key for key in pieces[0].incoming if key not in path]
+    rows = [row(key, "incoming") for key in fed if key not in past or _mostly(pieces, key)]
     for place, key in enumerate(path):
         step = _stack([piece.path[place][1] for piece in pieces])
         level = _stack([piece.path[place][2] for piece in pieces])
@@ -294,7 +336,29 @@ def _noise_temperatures_k(layout, element):
     return (noise_temperature_k(layout, element),)
 
 
-def _ripple(solved, pieces, gain):
+def _mostly(pieces, key):
+    """Tell whether most of what an emitter gives at the signal comes by the start."""
+    came = sum(float(np.sum(piece.incoming[key])) for piece in pieces)
+    idler = sum(float(np.sum(piece.idler.get(key, 0.0))) for piece in pieces)
+    whole = sum(float(np.sum(piece.shares[key])) for piece in pieces)
+    return came > 0.5 * (whole - idler)
+
+
+def _mean_error(solved, pieces, gain, total):
+    """Return how surely the means over unknown phases are known, by quantity."""
+    if solved[0].draws == 1:
+        return {}
+    noise = _stack([piece.noise_error for piece in pieces])
+    if gain is None:
+        return {"noise_at_to_quanta": noise}
+    of_gain = _stack([piece.gain_error for piece in pieces]) / gain
+    return {
+        "gain_db": decibels(1.0 + of_gain),
+        "system_noise_quanta": noise / gain + total * of_gain,
+    }
+
+
+def _ripple(solved, pieces, gain, unstable):
     """Return the least and most of gain and system noise over the unknown phases."""
     if solved[0].draws == 1:
         return {}
@@ -307,13 +371,20 @@ def _ripple(solved, pieces, gain):
 
     noise = over_draws("noise_draws")
     if gain is None:
-        return {"noise_at_to_quanta": (noise.min(axis=0), noise.max(axis=0))}
+        return {"noise_at_to_quanta": _ends(noise, unstable)}
     gains = over_draws("gain_draws")
-    system = noise / gains
     return {
-        "gain_db": (decibels(gains.min(axis=0)), decibels(gains.max(axis=0))),
-        "system_noise_quanta": (system.min(axis=0), system.max(axis=0)),
+        "gain_db": _ends(decibels(gains), unstable),
+        "system_noise_quanta": _ends(noise / gains, unstable),
     }
+
+
+def _ends(values, unstable):
+    """Return least and most over draws; nothing where some phase oscillates."""
+    low, high = values.min(axis=0), values.max(axis=0)
+    if unstable.any():
+        low, high = np.where(unstable, np.nan, low), np.where(unstable, np.nan, high)
+    return low, high
 
 
 def _degenerate(f, idler_hz):

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import math
 
 
 def budget_dict(budget):
@@ -15,19 +16,25 @@ def budget_dict(budget):
     if budget.gain_db is not None:
         result["gain_db"] = budget.gain_db
     result["noise_at_to_quanta"] = budget.noise_at_to_quanta
+    result["photons_at_to"] = budget.photons_at_to
     if budget.gain_db is not None:
         result |= {
             "system_noise_quanta": budget.system_noise_quanta,
             "system_noise_k": budget.system_noise_k,
             "incoming_quanta": budget.incoming_quanta,
             "added_quanta": budget.added_quanta,
+            "interference_quanta": budget.interference_quanta,
             "noise_figure_db": budget.noise_figure_db,
         }
     result |= {
         "shares_quanta": dict(budget.shares_quanta),
         "idler_shares_quanta": dict(budget.idler_shares_quanta),
+        "incoming_shares_quanta": dict(budget.incoming_shares_quanta),
+        "interference_shares_quanta": dict(budget.interference_shares_quanta),
+        "vacuum_shares_quanta": dict(budget.vacuum_shares_quanta),
         "idler_hz": budget.idler_hz,
         "ripple": {name: list(span) for name, span in budget.ripple.items()},
+        "mean_error": dict(budget.mean_error),
         "warnings": list(budget.warnings),
         "laws": budget.laws.as_dict(),
     }
@@ -46,6 +53,7 @@ def budget_csv(budgets):
         columns = [getattr(b, column) for column in names]
         shares = [b.shares_quanta.get(key) for key in ids]
         for i, f in enumerate(b.frequency_hz):
-            cells = ["" if c is None else repr(float(c[i])) for c in (*columns, *shares)]
+            values = [None if c is None else float(c[i]) for c in (*columns, *shares)]
+            cells = ["" if v is None or math.isnan(v) else repr(v) for v in values]
             writer.writerow([name, repr(float(f)), *cells])
     return out.getvalue()

@@ -12,6 +12,8 @@ from components.thermal_noise import kelvin_per_quantum
 NEGLIGIBLE = 1e-6
 """Part of the whole below which an element off the path is only counted, not shown."""
 
+_IDLER = ("by idler\nquanta",)
+
 _WHERE = {
     "incoming": "incoming with the signal, through {start}",
     "path": "signal path",
@@ -34,7 +36,7 @@ def element_table(budget, index):
     table = TextTable(
         ["element", "kind", "stage", "at", "gain\ndB", "cumulative\ngain dB",
          "noise\ntemperature K",
-         "share\nquanta", "share\nK", "share\n%"],
+         "share\nquanta", "share\nK", "share\n%", *_IDLER[: budget.idler_hz is not None]],
         left={"element", "kind", "stage"},
     )
     total = float(_total(budget)[index])
@@ -73,7 +75,18 @@ def _cells(budget, row, index, share, total, per_quantum):
         row.id, row.kind, stage, kelvin, fixed(pick(row.gain_db)), fixed(pick(row.cumulative_db)),
         number(pick(row.own_noise_k)), number(share), number(share * per_quantum),
         fixed(100 * share / total if total else 0.0),
+        *(number(float(part[index])) for part in _by_idler(budget, row.id)),
     )
+
+
+def _by_idler(budget, key):
+    """Return [the part of an element's share that came through the idler], if there is any idler.
+
+    Where there is one, what a line brings with the signal is its share less this.
+    """
+    if budget.idler_hz is None:
+        return []
+    return [budget.idler_shares_quanta.get(key, np.zeros(budget.frequency_hz.size))]
 
 
 def summary(budget, index):
@@ -83,8 +96,12 @@ def summary(budget, index):
     def add(name, values, form):
         if values is None:
             return
-        here = form(float(values[index]))
-        low, high = form(float(np.min(values))), form(float(np.max(values)))
+        known = values[np.isfinite(values)]
+        here = form(float(values[index])) if np.isfinite(values[index]) else "no mean"
+        if not known.size:
+            rows.append((name, here, here))
+            return
+        low, high = form(float(np.min(known))), form(float(np.max(known)))
         rows.append((name, here, low if low == high else f"{low} to {high}"))
 
     def quanta_and_kelvin(value):
@@ -102,10 +119,17 @@ def summary(budget, index):
     add("  incoming", budget.incoming_quanta, quanta_and_kelvin)
     add("  added", budget.added_quanta, quanta_and_kelvin)
     add("", budget.added_noise_k, lambda v: si(v, "K"))
+    if _counts(budget.interference_quanta, budget.system_noise_quanta):
+        add("    of it past the start", budget.past_quanta, quanta_and_kelvin)
+        add("    of it interference", budget.interference_quanta, quanta_and_kelvin)
     if budget.idler_hz is not None:
         add("    of it through the idler", budget.idler_quanta, quanta_and_kelvin)
     add("noise figure (290 K)", budget.noise_figure_db, lambda v: f"{v:.3f} dB")
     return rows
+
+
+def _counts(part, whole):
+    return bool(np.any(np.abs(part) > NEGLIGIBLE * whole))
 
 
 def laws_text(laws):
@@ -137,11 +161,26 @@ def budget_text(budget, frequency_hz=None):
             span = f"{low[index]:.2f} to {high[index]:.2f} dB"
         else:
             span = f"{number(float(low[index]))} to {number(float(high[index]))} quanta"
-        lines.append(f"phases of reflections unknown: {name.rsplit('_', 1)[0]} within {span}")
+        unsure = budget.mean_error[name][index]
+        means = f" (its mean to {number(float(unsure), 2)})" if _unsure(budget, name, index) else ""
+        if np.isnan(low[index]):
+            span = "any value: see the warnings"
+        lines.append(f"unknown phases: {name.rsplit('_', 1)[0]} within {span}{means}")
     lines.append(laws_text(budget.laws))
     lines += [wrapped(f"warning: {text}", "") for text in budget.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]
     return "\n".join(lines)
+
+
+UNSURE = 1e-3
+"""Relative error of a mean over unknown phases from which it is stated."""
+
+
+def _unsure(budget, name, index):
+    limit = 10 * np.log10(1 + UNSURE)
+    if not name.endswith("db"):
+        limit = UNSURE * getattr(budget, name)[index]
+    return budget.mean_error[name][index] > limit
 
 
 def budget_html(budget):

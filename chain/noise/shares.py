@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.network.elimination import RESIDUAL
+from chain.network.emitted import Through, arrived, commutators
 from chain.network.laws import commutation, energy
-from chain.network.stability import oscillation_warnings
+from chain.network.stability import oscillation
 from components.nport import magnitude2
 from components.thermal_noise import kelvin_per_quantum
 
@@ -22,6 +23,8 @@ class NetworkSolution:
     own_noise_k: dict
     """{id: noise that the element adds to a matched source at its input, kelvin, or None}."""
     commutation: float | None
+    unstable: np.ndarray
+    """True where some phase makes a loop of one or more, so that there is no mean, (points,)."""
     warnings: list
 
     @classmethod
@@ -29,8 +32,7 @@ class NetworkSolution:
         """Return it for a network."""
         return cls(
             network.frequency_hz, network.idler_hz, network.draws, network.ids,
-            _own_noise_k(network), commutation(network),
-            oscillation_warnings(network) if network.active else [],
+            _own_noise_k(network), commutation(network), *oscillation(network),
         )
 
 
@@ -43,6 +45,15 @@ class SignalSolution:
     """{id: quanta at the end}; what an idler brought is counted here too."""
     idler: dict
     incoming: dict
+    """{id: |g u|^2 at the end}, of emitters that send anything through the start."""
+    interference: dict
+    """{id: 2 Re(g u v*) at the end}, of the same emitters."""
+    past: frozenset
+    """Ids of emitters of which something comes past the start."""
+    least: dict
+    """{id: what a passive emitter gives at the end at 0 K too, at signal and idler, quanta}."""
+    vacuum: np.ndarray
+    """Half the commutator of the wave that arrives at the end, quanta."""
     path: list
     """[(id, gain of the element, gain from the start on)] along the signal path, power ratios."""
     energy: float | None
@@ -50,27 +61,88 @@ class SignalSolution:
     """Gain for each phase, shape (draws, points) or less."""
     noise_draws: np.ndarray
     """Quanta at the end for each phase, shape (draws, points) or less."""
+    gain_error: np.ndarray
+    noise_error: np.ndarray
+    """By how much the means over phases may be off, shape (points,)."""
 
 
-def signal_solution(network, signal):
-    """Return the SignalSolution of a signal in a network."""
+@dataclass(frozen=True)
+class Received:
+    """The noise that arrives at an observed wave of a network, emitter by emitter."""
+
+    transfers: dict
+    gain: object
+    """Power gain from the start, shape (draws, points) or less; None without a start."""
+    noise: object
+    """All of it, quanta, with what the end's own receiver adds."""
+    parts: dict
+    """{id: [Arrived of its blocks]}."""
+    added: object
+    """What the end's own receiver adds, or None."""
+    past: frozenset
+    """Ids of emitters of which something comes past the start."""
+
+
+def received(network, signal):
+    """Return the Received of a signal, nothing averaged."""
     start = None if signal.from_port is None else (*signal.from_port, 1)
     end = network.arriving(signal.to_port)
     transfers = network.adjoint(end)
-    shares, idler, incoming, total = _shares(network, transfers, start, end)
+    through = None
+    if start is not None and start in transfers:
+        through = Through.of(network, start, end, transfers)
+    parts, total, past = {}, 0.0, set()
+    for block in network.blocks:
+        part = arrived(block, transfers, through)
+        total = total + part.whole
+        parts.setdefault(block.id, []).append(part)
+        if through is None or any(wave in through.past for wave in block.waves):
+            past.add(block.id)
     own = network.layout.elements[signal.to_port[0]]
     added = own.kind.own_noise(own.settings, network.conditions(own, network.frequency_hz))
     if added is not None:
         total = total + added
-        shares[own.id] = shares[own.id] + mean(network, added)
-    if start is None:
-        return SignalSolution(None, shares, idler, incoming, [], None, None, total)
-    gain = magnitude2(transfers.get(start, 0.0))
+    gain = None if start is None else magnitude2(transfers.get(start, 0.0))
+    return Received(transfers, gain, total, parts, added, frozenset(past))
+
+
+def signal_solution(network, signal):
+    """Return the SignalSolution of a signal in a network."""
+    found = received(network, signal)
+    end = network.arriving(signal.to_port)
+    shares, idler, incoming, interference = {}, {}, {}, {}
+    for key, parts in found.parts.items():
+        shares[key] = _summed(network, [part.whole for part in parts])
+        if network.idler_hz is not None:
+            idler[key] = _summed(network, [part.idler for part in parts])
+        if any(np.ndim(part.incoming) for part in parts):
+            incoming[key] = _summed(network, [part.incoming for part in parts])
+            interference[key] = _summed(network, [part.interference for part in parts])
+    if found.added is not None:
+        own = signal.to_port[0]
+        shares[own] = shares[own] + network.mean(found.added)
+    of_blocks = [network.mean(part) / 2.0 for part in commutators(network, end)]
+    vacuum, least = sum(of_blocks), dict.fromkeys(shares, 0.0)
+    for block, part in zip(network.blocks, of_blocks, strict=True):
+        if len(set(block.nport.sidebands)) == 1:
+            least[block.id] = least[block.id] + np.abs(part)
+    of_noise = network.error_of_mean(found.noise)
+    if found.gain is None:
+        return SignalSolution(
+            None, shares, idler, incoming, interference, found.past, least, vacuum, [],
+            None, None, found.noise, np.zeros_like(of_noise), of_noise,
+        )
+    start = (*signal.from_port, 1)
     waves, balance = _forward(network, start)
     return SignalSolution(
-        mean(network, gain), shares, idler, incoming, _path(network, waves, start, end),
-        balance, gain, total,
+        network.mean(found.gain), shares, idler, incoming, interference, found.past, least, vacuum,
+        _path(network, waves, start, end), balance, found.gain, found.noise,
+        network.error_of_mean(found.gain), of_noise,
     )
+
+
+def _summed(network, parts):
+    return sum(network.mean(part) for part in parts)
 
 
 def _forward(network, start):
@@ -86,46 +158,10 @@ def _forward(network, start):
     return waves, balance
 
 
-def mean(network, values):
-    """Return the mean over phases, shape (points,)."""
-    if np.ndim(values) == 1 and len(values) == len(network.frequency_hz):
-        return values
-    shape = np.broadcast_shapes(np.shape(values), (1, len(network.frequency_hz)))
-    return np.broadcast_to(values, shape).mean(axis=0)
-
-
-def _shares(network, transfers, start, end):
-    """Return each element's output noise, its idler part, what came by the start, the sum.
-
-    An element's noise is incoming where every path of it to the end leads through the start.
-    """
-    direct = network.reaching(end, without=start)
-    shares, idler, incoming, total = {}, {}, {}, 0.0
-    for block in network.blocks:
-        noise, by_idler = network.noise_of(block, transfers)
-        total = total + noise
-        averaged = mean(network, noise)
-        shares[block.id] = shares[block.id] + averaged if block.id in shares else averaged
-        if network.idler_hz is not None:
-            brought = mean(network, by_idler)
-            idler[block.id] = idler[block.id] + brought if block.id in idler else brought
-        emitting = emitting_waves(block) & transfers.keys()
-        if start is not None and emitting and not direct & emitting:
-            incoming[block.id] = averaged if network.idler_hz is None else averaged - brought
-    return shares, idler, incoming, total
-
-
-def emitting_waves(block):
-    """Return the signal waves of a block by which it emits."""
-    return {
-        block.waves[i] for i, j in block.nport.emission if i == j and block.nport.sidebands[i] == 1
-    }
-
-
 def _path(network, waves, start, end):
     rows, before = [], 1.0
     for wave in network.path(start, end)[1:]:
-        now = mean(network, magnitude2(waves[wave]))
+        now = network.mean(magnitude2(waves[wave]))
         if rows and rows[-1][0] == wave[0]:
             rows[-1] = (wave[0], rows[-1][1] * now / before, now)
         else:
@@ -141,7 +177,7 @@ def _own_noise_k(network):
     for block in network.blocks:
         if block.id not in found:
             quanta = _own_quanta(network.layout.elements[block.id], block.nport)
-            found[block.id] = None if quanta is None else mean(network, quanta) * per_quantum
+            found[block.id] = None if quanta is None else network.mean(quanta) * per_quantum
     return found
 
 

@@ -11,9 +11,8 @@ from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
 from chain.noise.budget import budget
-from chain.noise.shares import emitting_waves
+from chain.noise.shares import received
 from chain.power.self_heating import heated_k, noise_network
-from components.nport import magnitude2
 from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
 
@@ -222,27 +221,15 @@ def _values(layout, signal, f, drawn):
         network = noise_network(layout, signal.to_port[0], f, Choices(draws=drawn))
     except LayoutError as error:
         raise _of_draws(layout, signal, f, error) from error
-    start = None if signal.from_port is None else (*signal.from_port, 1)
-    end = network.arriving(signal.to_port)
-    transfers = network.adjoint(end)
-    direct = network.reaching(end, without=start)
-    shape = (drawn.draws, len(f))
-    noise, incoming = np.zeros(shape), np.zeros(shape)
-    for block in network.blocks:
-        own, by_idler = network.noise_of(block, transfers)
-        noise = noise + own
-        emitting = emitting_waves(block) & transfers.keys()
-        if start is not None and emitting and not direct & emitting:
-            incoming = incoming + own - by_idler
-    end_element = network.layout.elements[signal.to_port[0]]
-    at = network.conditions(end_element, network.frequency_hz)
-    added = end_element.kind.own_noise(end_element.settings, at)
-    if added is not None:
-        noise = noise + added
-    if start is None:
-        return {"gain": None, "noise": noise, "incoming": incoming}
-    gain = np.broadcast_to(magnitude2(transfers.get(start, 0.0)), shape)
-    return {"gain": gain, "noise": noise, "incoming": incoming}
+    found, shape = received(network, signal), (drawn.draws, len(f))
+    noise = np.broadcast_to(found.noise, shape)
+    if found.gain is None:
+        return {"gain": None, "noise": noise, "incoming": np.zeros(shape)}
+    incoming = sum(part.incoming for parts in found.parts.values() for part in parts)
+    return {
+        "gain": np.broadcast_to(found.gain, shape), "noise": noise,
+        "incoming": np.broadcast_to(incoming, shape),
+    }
 
 
 def _of_draws(layout, signal, f, error):

@@ -1,7 +1,7 @@
 """Noise and gain of one signal in many variants of a layout."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from chain.errors import LayoutError
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
 from chain.network.variants import solve_variants
-from chain.noise.budget import nothing_arrives
+from chain.noise.budget import NothingArrives, budget, nothing_arrives
 from chain.power.self_heating import heated_k
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -65,17 +65,22 @@ def variant_budgets(layout, variants, signal=None, *, frequency_hz=None, shares=
     """Return the VariantBudgets of a signal, each variant as `budget` would have it.
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
-    out.  Where phases are unknown, variants alike but for numbers share the phases drawn for the
-    first.  Raises LayoutError for what is wrong with the layout or the signal alone.
+    out.  Where phases are unknown, or a paramp hangs on a pump that the layout brings to it, each
+    variant is a budget of its own.  Raises LayoutError for what is wrong with the layout or the
+    signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
     heated, errors = _heated(layout, variants)
+    if _pumped_from(layout, chosen):
+        return _by_budgets(layout, variants, chosen, f, shares)
     parts = [
         solve_variants(layout, chosen, part, variants, heated_k=heated, shares=shares)
         for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
     ]
+    if any(part.unsolved for part in parts):
+        return _by_budgets(layout, variants, chosen, f, shares)
     warnings = {}
     for part in parts:
         errors = {**part.errors, **errors}
@@ -99,6 +104,60 @@ def variant_budgets(layout, variants, signal=None, *, frequency_hz=None, shares=
         *({key: array / scale for key, array in arrays.items()} for arrays in every),
         errors, warnings, layout,
     )
+
+
+def _pumped_from(layout, signal):
+    """Tell whether the signal's network has a paramp to which the layout brings its pump."""
+    ids = layout.connected(signal.to_port[0])
+    return any(
+        e.kind.pumps(e.settings.with_values(state="ok"))
+        and e.id in layout.connected(layout.tones[e.settings["pump"]].into)
+        for e in (layout.elements[key] for key in ids)
+        if "pump" in e.kind.declared() and e.settings["pump"] in layout.tones
+    )
+
+
+def _by_budgets(layout, variants, signal, f, shares):
+    """Return the VariantBudgets of variants that cannot be solved together."""
+    def empty():
+        return np.full((len(variants), f.size), np.nan)
+
+    gain_db, noise = None if signal.from_port is None else empty(), empty()
+    system = None if signal.from_port is None else empty()
+    every, errors, warnings = ({}, {}), {}, {}
+    for number, variant in enumerate(variants):
+        try:
+            b = budget(variant.apply(layout), signal.name, frequency_hz=f)
+        except LayoutError as error:
+            errors[number] = error
+            if isinstance(error, NothingArrives):
+                noise[number] = _arriving(variant.apply(layout), signal, f)
+            continue
+        noise[number] = b.noise_at_to_quanta
+        if gain_db is not None:
+            gain_db[number], system[number] = b.gain_db, b.system_noise_quanta
+        said = tuple(text for text in b.warnings if "may oscillate" in text)
+        if said:
+            warnings[number] = said
+        of_budget = (b.shares_quanta, b.idler_shares_quanta) if shares else ({}, {})
+        for arrays, own in zip(every, of_budget, strict=True):
+            for key, share in own.items():
+                arrays.setdefault(key, np.zeros_like(noise))[number] = share
+    for array in (*every[0].values(), *every[1].values()):
+        array[list(errors)] = np.nan
+    return VariantBudgets(
+        signal.name, None if signal.from_port is None else ".".join(signal.from_port),
+        ".".join(signal.to_port), variants, f, gain_db, noise, system, *every, errors, warnings,
+        layout,
+    )
+
+
+def _arriving(layout, signal, f):
+    """Return all noise at the end of a signal of which nothing arrives, quanta."""
+    alone = replace(signal, from_port=None)
+    return budget(
+        replace(layout, signals={signal.name: alone}), signal.name, frequency_hz=f
+    ).noise_at_to_quanta
 
 
 def _heated(layout, variants):

@@ -36,7 +36,7 @@ def as_csv(headings, rows):
 
 def _cell(cell):
     if isinstance(cell, float | int):
-        return f"{cell:.9g}"
+        return "" if cell != cell else f"{cell:.9g}"  # not a number: not known
     if cell is None:
         return ""
     text = one_line(cell.text if isinstance(cell, Link) else cell)

@@ -34,42 +34,6 @@ class Headroom:
         return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
 
 
-def headrooms(power):
-    """Return a Headroom for every amplifier and paramp in working order of a Power's layout."""
-    layout = power.layout
-    found = []
-    for element in layout.elements.values():
-        settings = element.settings
-        if not element.kind.amplifies(settings) or "p1db_out" not in element.kind.declared():
-            continue
-        pump = settings["pump"] if element.kind.pumps(settings) else None
-        counted = [
-            tone for name, tone in power.tones.items()
-            if name != pump and f"{element.id}.{element.enter}" in tone.arriving_w
-        ]
-        into = sum(tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted)
-        leave = element.leave or element.enter
-        out = [tone.outgoing_w[f"{element.id}.{leave}"] for tone in counted]
-        amplitudes = sum(
-            np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
-        )
-        gain_db = middle_gain_db(layout, element)
-        found.append(Headroom(
-            element.id, into, sum(out), float(amplitudes) ** 2, compression_w(settings, gain_db),
-            None if settings["ip3_out"] is None else settings["ip3_out"].value,
-        ))
-    return found
-
-
-def middle_gain_db(layout, element):
-    """Return an element's gain at the middle of the layout's band, dB, or None."""
-    gain = element.settings["gain"]
-    if gain is None:
-        return None
-    middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    return float(np.max(gain.at(middle)))
-
-
 def compression_w(settings, gain_db):
     """Return the output power at which the gain has dropped by 1 dB, watt, or None.
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from chain.network.assembly import scattering_network
-from chain.power.levels import compression_w, middle_gain_db
+from chain.network.assembly import pumps_of, scattering_network
+from chain.network.emitted import arrived
+from chain.power.levels import Headroom, compression_w
 from components.constants import H
 from components.nport import magnitude2
 
@@ -75,7 +76,9 @@ def path_levels(layout, signal):
     noise_w_hz = []
     for wave in outgoing:
         transfers = network.adjoint(wave)
-        quanta = sum(np.mean(network.noise_of(block, transfers)[0]) for block in network.blocks)
+        quanta = sum(
+            np.mean(network.mean(arrived(block, transfers).whole)) for block in network.blocks
+        )
         noise_w_hz.append(float(quanta) * H * middle[0])
     return PathLevels(
         signal.name, tuple(wave[0] for wave in outgoing),
@@ -88,3 +91,42 @@ def _limit_w(layout, element):
     if not element.kind.amplifies(element.settings) or element.settings["gain"] is None:
         return None
     return compression_w(element.settings, middle_gain_db(layout, element))
+
+
+def headrooms(power):
+    """Return a Headroom for every amplifier and paramp in working order of a Power's layout."""
+    layout = power.layout
+    found = []
+    for element in layout.elements.values():
+        settings = element.settings
+        if not element.kind.amplifies(settings) or "p1db_out" not in element.kind.declared():
+            continue
+        pump = settings["pump"] if element.kind.pumps(settings) else None
+        counted = [
+            tone for name, tone in power.tones.items()
+            if name != pump and f"{element.id}.{element.enter}" in tone.arriving_w
+        ]
+        into = sum(tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted)
+        leave = element.leave or element.enter
+        out = [tone.outgoing_w[f"{element.id}.{leave}"] for tone in counted]
+        amplitudes = sum(
+            np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
+        )
+        gain_db = middle_gain_db(layout, element)
+        found.append(Headroom(
+            element.id, into, sum(out), float(amplitudes) ** 2, compression_w(settings, gain_db),
+            None if settings["ip3_out"] is None else settings["ip3_out"].value,
+        ))
+    return found
+
+
+def middle_gain_db(layout, element):
+    """Return an element's gain at the middle of the layout's band, dB, or None."""
+    settings = element.settings
+    if element.kind.pumps(settings):
+        settings = pumps_of(layout)[element.id].settings
+    gain = settings["gain"]
+    if gain is None:
+        return None
+    middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
+    return float(np.max(gain.at(middle)))

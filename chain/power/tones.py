@@ -10,10 +10,9 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.copies import copy_key
-from chain.network.assembly import Choices, scattering_network
-from chain.power.levels import headrooms
+from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.power.power_export import power_dict
-from chain.power.signal_path import cascade, path_levels
+from chain.power.signal_path import cascade, headrooms, path_levels
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
@@ -170,7 +169,7 @@ def power(layout):
     if found:
         reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
         warnings += cautions(layout, reached)
-    warnings += layout.remarks
+    warnings += [*pump_remarks(layout), *layout.remarks]
     return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
 
 
@@ -250,7 +249,7 @@ def source_power(layout, tone, network, waves):
 
 def _part_arriving(network, waves, port):
     reached = waves.get(network.arriving(port))
-    return 0.0 if reached is None else float(np.mean(magnitude2(reached)))
+    return 0.0 if reached is None else float(np.mean(network.mean(magnitude2(reached))))
 
 
 class _Scaled:
@@ -263,7 +262,7 @@ class _Scaled:
 
     def _watt(self, squared, side):
         """Return the power of squared amplitudes, summed over the comb, averaged over phases."""
-        full = np.broadcast_to(squared, self.points).mean(axis=0) * self.each_w
+        full = self.network.mean(np.broadcast_to(squared, self.points)) * self.each_w
         if side < 0:
             # Idler waves count photons of the signal: each carries its own frequency's energy.
             full = full * self.network.idler_hz / self.network.frequency_hz

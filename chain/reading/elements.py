@@ -10,6 +10,7 @@ from chain.reading.values import text_of, what_it_is
 from chain.suggestions import choose, listed, shown
 from components.declaration import KINDS
 from components.parameters import Measure, ParameterError
+from components.phases import phase_problems
 from components.settings import Settings
 from components.touchstone import DataError
 
@@ -229,7 +230,7 @@ def _check_values(id, kind, settings, found, node, context):
     if found.spoilt:
         return
     try:
-        errors = list(kind.check(settings))
+        errors = [*kind.check(settings), *phase_problems(kind, settings)]
     except (ParameterError, DataError) as error:
         errors = [error]
     for error in errors:

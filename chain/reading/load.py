@@ -1,6 +1,7 @@
 """From a layout file to a Layout."""
 
 import os
+from dataclasses import replace
 
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.errors import LayoutError, Place
@@ -52,7 +53,19 @@ def _read(path, changes, held, reach):
         problems.note(mistake)
         problems.refuse_if_any()
     make_changes(files.root, changes, problems)
-    return _layout(path, changes, files, problems, held, reach)
+    layout = _layout(path, changes, files, problems, held, reach)
+    if changes and any("pump" in element.settings.values for element in layout.elements.values()):
+        return replace(layout, written=_unchanged(layout, reach))
+    return layout
+
+
+def _unchanged(layout, reach):
+    """Return the layout before its changes, whose pumps give the gains that it states; or None."""
+    held = Held(layout.sources, layout.data_files)
+    try:
+        return _read(layout.path, (), held, reach)
+    except LayoutError:
+        return None
 
 
 def _layout(path, changes, files, problems, held, reach):

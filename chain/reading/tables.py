@@ -16,10 +16,18 @@ from chain.reading.values import (
     text_of,
 )
 from chain.suggestions import choose, shown
-from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort
-from components.quantities import QuantityError, Table, example_of, parse
+from components.parameters import Clamped, Distances, FrequencyRange, Measure, PerPort, Phases
+from components.quantities import (
+    LevelTable,
+    QuantityError,
+    Table,
+    example_of,
+    parse,
+    watt_to_dbm,
+)
 
 _FREQUENCY = Measure("frequency")
+_LEVEL = Measure("power")
 _LENGTH = Measure("length", zero=True)
 
 
@@ -51,8 +59,10 @@ def _table(node, reads, context, name):
             node.place, f"{name}: the table has no points",
             f"write it like {{4 GHz: {example}, 8 GHz: {example}}}",
         )
+    over_level = reads.over_level and _is_level(points[0][0].text)
+    along = _LEVEL if over_level else _FREQUENCY
     calls = [
-        functools.partial(_point, key, value, _FREQUENCY, reads, context, name)
+        functools.partial(_point, key, value, along, reads, context, name)
         for key, value in points
     ]
     pairs = gather(calls, context)
@@ -62,9 +72,24 @@ def _table(node, reads, context, name):
             node.place, f"{name}: one point is not a table",
             "give two or more, or add `outside: hold`",
         )
-    tolerance = _offset(offset, points[0][1], reads.dimension, name) if offset else None
     x, y = zip(*pairs, strict=True)
+    if over_level:
+        if offset is not None:
+            raise MistakeError(
+                offset.place, f"{name}: a table over the pump's level has no tolerance",
+                "take it out",
+            )
+        return LevelTable(tuple(watt_to_dbm(watt) for watt in x), y, reads.dimension, hold)
+    tolerance = _offset(offset, points[0][1], reads.dimension, name) if offset else None
     return Table(x, y, reads.dimension, tolerance, hold)
+
+
+def _is_level(text):
+    try:
+        parse(text, "power")
+    except QuantityError:
+        return False
+    return True
 
 
 def _point(key, value, along, reads, context, name):
@@ -191,6 +216,13 @@ def per_port(node, reads, context, name):
     """Return a dict from ports to texts; whether the element has them is seen later."""
     pairs = entries_of(node, name, "write ports and texts, like {in: SMA male}")
     return {text: text_of(value, f"{name}.{text}", "write a text") for text, _, value in pairs}
+
+
+@reader(Phases)
+def phases(node, reads, context, name):
+    """Return {parameter: Quantity in degrees}; whether it has such a phase is seen later."""
+    pairs = entries_of(node, name, "write parameters and angles, like {isolation: 30 deg}")
+    return {text: quantity(value, "angle", f"{name}.{text}") for text, _, value in pairs}
 
 
 @reader(Clamped)

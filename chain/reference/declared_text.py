@@ -10,6 +10,7 @@ from components.parameters import (
     Measure,
     Overrides,
     PerPort,
+    Phases,
     Reference,
     Whole,
 )
@@ -19,6 +20,7 @@ _FORMS = {
     Distances: "{still: 0.2 m}",
     FrequencyRange: "{start: 4 GHz, stop: 8 GHz}",
     PerPort: "{in: SMA male}",
+    Phases: "{isolation: 30 deg}",
     Clamped: "{body: copper, screws: brass}",
     Overrides: "{loss: 1 dB}",
     DataFile: "file.s2p",
@@ -41,6 +43,7 @@ def units_in_words(reads):
         "PortName": "a port", "PortList": "ports", "PerPort": "ports and text",
         "Distances": "stages and distances", "FrequencyRange": "start and stop",
         "DataFile": "a file", "Overrides": "parameters and values", "Clamped": "two materials",
+        "Phases": "parameters and angles",
     }.get(type(reads).__name__, type(reads).__name__.lower())
 
 

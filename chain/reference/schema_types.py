@@ -14,6 +14,7 @@ from components.parameters import (
     FrequencyRange,
     Measure,
     PerPort,
+    Phases,
     PortList,
     PortName,
     Reference,
@@ -74,6 +75,7 @@ def _measure(reads):
     one = _quantity(reads.dimension, reads.lowest, reads.most)
     if not reads.over_frequency:
         return one
+    example = example_of(reads.dimension)
     table = {
         "type": "object",
         "properties": {
@@ -83,8 +85,11 @@ def _measure(reads):
         "patternProperties": {quantity_pattern("frequency"): one},
         "additionalProperties": False,
         "minProperties": 1,
-        "description": f"values over frequency, like {{4 GHz: {example_of(reads.dimension)}}}",
+        "description": f"values over frequency, like {{4 GHz: {example}}}",
     }
+    if reads.over_level:
+        table["patternProperties"][quantity_pattern("power")] = one
+        table["description"] += f", or over the pump's level, like {{-30 dBm: {example}}}"
     return {"if": {"type": "object"}, "then": table, "else": one}
 
 
@@ -136,6 +141,11 @@ def _port_list(reads):
 @_maker(PerPort)
 def _per_port(reads):
     return {"type": "object", "additionalProperties": _TEXT}
+
+
+@_maker(Phases)
+def _phases(reads):
+    return {"type": "object", "additionalProperties": _quantity("angle")}
 
 
 @_maker(Clamped)

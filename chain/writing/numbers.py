@@ -10,6 +10,8 @@ def si(value, unit, digits=4):
     """Return a value with an SI prefix: `si(0.0042, "W")` is `4.2 mW`."""
     if value is None:
         return "-"
+    if math.isnan(value):
+        return "not known"
     if not math.isfinite(value):
         return f"{value} {unit}"
     if value == 0:
@@ -25,6 +27,8 @@ def number(value, digits=4):
     """Return a number in few digits without an exponent where that stays short."""
     if value is None:
         return ""
+    if math.isnan(value):
+        return "not known"
     if not math.isfinite(value):
         return "-inf" if value < 0 else "inf"
     if value == 0:
@@ -37,6 +41,8 @@ def number(value, digits=4):
 
 def fixed(value, decimals=2):
     """Return a number with so many decimals, or nothing."""
+    if value is not None and math.isnan(value):
+        return "not known"
     return "" if value is None else f"{value + 0.0:.{decimals}f}"
 
 

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
-from components.parameters import Clamped, Distances, FrequencyRange, PerPort, PortList
-from components.quantities import UNITS, Quantity, Table
+from components.parameters import Clamped, Distances, FrequencyRange, PerPort, Phases, PortList
+from components.quantities import UNITS, LevelTable, Quantity, Table
 from components.touchstone import NamedFile
 
 
@@ -16,6 +16,8 @@ def value_text(value):
         return one_line(value.text)
     if isinstance(value, Table):
         return _table(value)
+    if isinstance(value, LevelTable):
+        return _level_table(value)
     if isinstance(value, NamedFile):
         return one_line(os.path.basename(value.path))
     if isinstance(value, bool):
@@ -35,6 +37,14 @@ def _table(table):
     low, high = min(table.values), max(table.values)
     values = f"{low:g} {unit}" if low == high else f"{low:g} to {high:g} {unit}"
     return f"{values.strip()} at {ends[0]} to {ends[1]} GHz"
+
+
+def _level_table(table):
+    unit = base_unit(table.dimension)
+    return ", ".join(
+        f"{value:g} {unit} at {level:g} dBm"
+        for level, value in zip(table.power_dbm, table.values, strict=True)
+    )
 
 
 def base_unit(dimension):
@@ -62,7 +72,7 @@ def setting_text(reads, value):
         return ", ".join(f"{one_line(stage)} at {_length(at)}" for stage, at in pairs)
     if isinstance(reads, PortList):
         return ", ".join(value)
-    if isinstance(reads, PerPort | Clamped) and isinstance(value, Mapping):
+    if isinstance(reads, PerPort | Phases | Clamped) and isinstance(value, Mapping):
         return ", ".join(f"{one_line(key)}: {value_text(item)}" for key, item in value.items())
     return value_text(value)
 

@@ -7,6 +7,7 @@ from components.bounds import MOST_NOISE_K
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
 from components.nport import NPort, bosma
 from components.parameters import Measure, Parameter, ParameterError
+from components.phases import backward, reflection_phase
 from components.quantities import power_ratio
 
 LEVELS = (
@@ -65,6 +66,10 @@ class Amplifier(Kind):
         """In working order gain and noise are 50 ohm values with the reflections in place."""
         return settings["state"] == "ok"
 
+    def phases(self, settings):
+        leaks = settings["state"] == "ok" and settings.given("reverse_isolation")
+        return backward("reverse_isolation") if leaks else ()
+
     def check(self, settings):
         """Yield what is missing or given twice."""
         if not settings.given("gain") and not settings.given("data"):
@@ -98,8 +103,8 @@ class Amplifier(Kind):
             s[0, 1] = back
         reflection = settings.lets_through("return_loss", at)
         if reflection is not None:
-            s[0, 0] = reflection * at.phase("in")
-            s[1, 1] = reflection * at.phase("out")
+            s[0, 0] = reflection * reflection_phase(settings, at, "in")
+            s[1, 1] = reflection * reflection_phase(settings, at, "out")
         return active_two_port(settings, at, s)
 
     @staticmethod

@@ -5,6 +5,7 @@ import numpy as np
 from components.declaration import Kind, kind
 from components.nport import magnitude2
 from components.parameters import Choice, Measure, Parameter, ParameterError
+from components.phases import planes
 
 _Q = Measure("number", least=0.1, most=1e13)
 """From what rings less than a cycle to a hundred times the best superconducting cavities (1e11)."""
@@ -68,6 +69,9 @@ class Cavity(Kind):
                 "give coupling_q alone",
             )
         yield from _not_passive(settings)
+
+    def phases(self, settings):
+        return planes("shape", "in", "out")
 
     def scattering(self, settings, at):
         first, second, z, _ = self._mode(settings, at)

@@ -5,6 +5,7 @@ import numpy as np
 from components.declaration import LOSS, MISMATCH, Kind, kind
 from components.nport import evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError
+from components.phases import UnknownPhase
 from components.quantities import decibels
 
 
@@ -37,6 +38,18 @@ class Coupler(Kind):
         "{id: C1, kind: coupler, stage: mixing, coupling: 20 dB, insertion_loss: 0.2 dB, "
         "loads: [coupled, isolated]}"
     )
+
+    def phases(self, settings):
+        """Return the leaks' phase: phi from `in` to `isolated`, -phi from `out` to `coupled`.
+
+        Planes moved by phi/2 at `in` and `isolated` and by -phi/2 at the others turn the leaks
+        alone, so a coupler that is passive for one phase is so for all.
+        """
+        if not settings.given("directivity"):
+            return ()
+        return (UnknownPhase(
+            "directivity", "leak", {"in": 1, "isolated": 1}, {"out": -1, "coupled": -1}
+        ),)
 
     def scattering(self, settings, at):
         beta = settings.lets_through("coupling", at)

@@ -2,6 +2,7 @@
 
 from components.declaration import LOSS, Caution, Kind, kind
 from components.parameters import Flag, Parameter
+from components.phases import mirrored
 
 
 @kind
@@ -27,6 +28,9 @@ class Device(Kind):
 
     def handling(self, settings):
         return (Caution("ask whoever put it in what it bears; earth yourself, cap its connectors"),)
+
+    def phases(self, settings):
+        return mirrored("reflects", "in") if settings["reflects"] else ()
 
     def scattering(self, settings, at):
         through = settings.lets_through("loss", at)

@@ -4,6 +4,7 @@ import numpy as np
 
 from components.declaration import LOSS, Kind, kind
 from components.parameters import Measure, Parameter, Whole
+from components.phases import planes
 
 
 @kind
@@ -32,6 +33,9 @@ class Diplexer(Kind):
     example = (
         "{id: Y1, kind: diplexer, stage: mixing, crossover: 9.5 GHz, order: 11, loads: [high]}"
     )
+
+    def phases(self, settings):
+        return planes("crossover", "low", "high")
 
     def scattering(self, settings, at):
         order, kept = settings["order"], settings.lets_through("insertion_loss", at)

@@ -4,6 +4,7 @@ from components import ladder
 from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Flag, Measure, Parameter, ParameterError, Whole
+from components.phases import planes
 
 _FREQUENCY = Measure("frequency")
 
@@ -82,6 +83,9 @@ class Filter(Kind):
                 "ripple", "a Butterworth filter has no ripple",
                 "take it out, or write `response: chebyshev`",
             )
+
+    def phases(self, settings):
+        return () if settings["absorptive"] else planes("shape", "in", "out")
 
     def scattering(self, settings, at):
         kept = settings.lets_through("insertion_loss", at)

@@ -6,6 +6,7 @@ import numpy as np
 
 from components.declaration import LOSS, MISMATCH, Caution, Kind, kind
 from components.parameters import Measure, Parameter, ParameterError
+from components.phases import UnknownPhase, backward
 
 ISOLATION = Parameter(
     "isolation", Measure("ratio", over_frequency=True),
@@ -33,6 +34,9 @@ class Isolator(Kind):
         ISOLATION,
     )
     example = "{id: I1, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB}"
+
+    def phases(self, settings):
+        return backward("isolation") if settings.given("isolation") else ()
 
     def fragility(self, settings):
         return 1
@@ -79,6 +83,24 @@ class Circulator(Kind):
 
     def holds_reflections(self, settings):
         return True
+
+    def reflection_names(self, settings):
+        return ("every port",)
+
+    def phases(self, settings):
+        """Return two phases, as many as there are that leave the ways through as they are.
+
+        With l real, unitarity ties the phases of what leaks and of what is reflected to one
+        another: reflections a, b, -(a + b) at ports 1, 2, 3, leaks a + b from 2 to 1, -a from 3 to
+        2, -b from 1 to 3.  A phase of `isolation` that is given is that of the latter two.
+        """
+        if not settings.first("isolation", "return_loss"):
+            return ()
+        parameter = "isolation" if settings.given("isolation") else "return_loss"
+        return (
+            UnknownPhase(parameter, "a", {"1": 1}, {"3": -1}, sign=-1),
+            UnknownPhase(parameter, "b", {"1": 1, "2": 1}, {"1": -1, "3": -1}, sign=-1),
+        )
 
     def fragility(self, settings):
         return 1

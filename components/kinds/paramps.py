@@ -1,6 +1,6 @@
 """Parametric amplifiers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,16 +17,20 @@ from components.parameters import (
     ParameterError,
     Reference,
 )
+from components.phases import backward, mirrored
 from components.quantities import power_ratio
 from components.touchstone import DataError
 
-GAIN = (
+_GAIN = replace(GAIN, over_level=True)
+
+STATED_GAIN = (
     Parameter(
-        "gain", GAIN,
-        "power gain of the signal from port to port, absolute",
+        "gain", _GAIN,
+        "power gain of the signal from port to port, absolute; it holds at the pump's level in the "
+        "layout, or over levels {-32 dBm: 12 dB, -30 dBm: 18 dB} (not over both)",
     ),
     Parameter(
-        "gain_over_off", GAIN,
+        "gain_over_off", _GAIN,
         "the same relative to the paramp off: insertion_loss comes off it",
     ),
     Parameter("data", DataFile(), "Touchstone file whose |S21|^2 (one port: |S11|^2) is the gain"),
@@ -67,7 +71,7 @@ class Paramp(Kind):
     passive = False
     without = frozenset({"data"})
     parameters = (
-        *GAIN,
+        *STATED_GAIN,
         Parameter(
             "mixing", Choice(("three-wave", "four-wave")),
             "idler at fp - fs (three-wave) or 2 fp - fs (four-wave)", required=True,
@@ -114,9 +118,16 @@ class Paramp(Kind):
     def amplifies(self, settings):
         return settings["state"] == "ok"
 
+    def phases(self, settings):
+        """Return the phase of what it sends back, or of what it leaks backward while it is on."""
+        if settings["reflects"]:
+            return mirrored("reflects", "in")
+        leaks = self.pumps(settings) and settings.given("reverse_isolation")
+        return backward("reverse_isolation") if leaks else ()
+
     def check(self, settings):
         """Yield a gain that is stated twice or not at all, and a direct current by half."""
-        given = [parameter.name for parameter in GAIN if settings.given(parameter.name)]
+        given = [parameter.name for parameter in STATED_GAIN if settings.given(parameter.name)]
         if not given:
             yield ParameterError(
                 "gain", "the paramp has no gain", "give gain, or gain_over_off, or data"

@@ -5,6 +5,7 @@ import numpy as np
 from components.declaration import LOSS, Kind, kind
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError, PortName, Whole
+from components.phases import UnknownPhase, planes
 
 INSERTION_LOSS = Parameter("insertion_loss", LOSS, "dissipated on every path through", "0 dB")
 
@@ -34,6 +35,12 @@ class Splitter(Kind):
         ),
     )
     example = "{id: P1, kind: splitter, stage: mixing, insertion_loss: 0.3 dB, loads: [second]}"
+
+    def phases(self, settings):
+        """Return the phase of the out-of-phase wave's reflection: of leak and mismatch together."""
+        if not settings.given("isolation"):
+            return ()
+        return (UnknownPhase("isolation", "leak", {"first": 1, "second": 1}, {"common": -1}),)
 
     def scattering(self, settings, at):
         half = settings.lets_through("insertion_loss", at) / np.sqrt(2.0)
@@ -70,6 +77,9 @@ class BiasTee(Kind):
         ),
     )
     example = "{id: Z1, kind: bias-tee, stage: mixing, insertion_loss: 0.2 dB, loads: [dc]}"
+
+    def phases(self, settings):
+        return planes("isolation", *(self.port_names if settings.given("isolation") else ("dc",)))
 
     def scattering(self, settings, at):
         kept = settings.lets_through("insertion_loss", at)
@@ -138,6 +148,14 @@ class Switch(Kind):
                 "position", f"the switch has no throw {settings['position']!r}",
                 f"name one of {', '.join(throws[:12])}{' ...' if len(throws) > 12 else ''}",
             )
+
+    def phases(self, settings):
+        if settings["unselected"] == "matched":
+            return ()
+        ports = self.ports(settings)
+        if not settings.given("isolation"):
+            ports = [port for port in ports if port not in ("common", settings["position"])]
+        return planes("isolation", *ports)
 
     def scattering(self, settings, at):
         kept = settings.lets_through("insertion_loss", at)

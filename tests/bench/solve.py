@@ -30,7 +30,8 @@ from skrf.circuit import Circuit
 from skrf.network import cascade_list
 
 import chain
-from chain.network.assembly import scattering_network
+from chain.network.assembly import Choices, scattering_network
+from chain.network.emitted import arrived
 from components.constants import H, K
 from components.kinds import cables
 from components.response import MEMORY
@@ -49,7 +50,7 @@ class Case:
     def __init__(self, layout):
         self.layout = layout
         self.f = layout.band.frequency_hz
-        self.network = scattering_network(layout, "S", self.f)
+        self.network = self.build()
         self.end = self.network.arriving(("R", "port"))
         self.grid = Frequency.from_f(self.f, unit="Hz")
 
@@ -62,15 +63,15 @@ class Case:
                 element.settings["data"].data._lately.clear()
 
     def build(self):
-        """Ask every element for S and C."""
-        return scattering_network(self.layout, "S", self.f)
+        """Ask every element for S and C, at one phase, as other programs have it."""
+        return scattering_network(self.layout, "S", self.f, Choices(phases=False))
 
     def solve(self, network=None):
         """Return the gain and every element's noise, from S and C as they are."""
         network = network or self.network
         network._factors, network._adjoints = None, {}
         transfers = network.adjoint(self.end)
-        shares = {block.id: network.noise_of(block, transfers)[0] for block in network.blocks}
+        shares = {block.id: arrived(block, transfers).whole for block in network.blocks}
         return np.abs(transfers["S", "port", 1]) ** 2, shares
 
     def both(self):
@@ -197,7 +198,7 @@ def dense(case):
     def run():
         x = np.linalg.solve(matrix, right)[..., 0]
         transfers = {wave: x[:, number] for wave, number in network.index.items()}
-        return {block.id: network.noise_of(block, transfers)[0] for block in network.blocks}
+        return {block.id: arrived(block, transfers).whole for block in network.blocks}
 
     return run
 

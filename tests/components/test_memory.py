@@ -67,7 +67,8 @@ def test_other_settings_are_worked_out_though_they_are_equal():
 
 
 @pytest.mark.parametrize(("settings", "at"), [
-    (settings_of(return_loss=parse("20 dB", "ratio")), Conditions(F, 4.0)),
+    (settings_of(return_loss=parse("20 dB", "ratio")),
+     Conditions(F, 4.0, phase=lambda port: np.array([[1.0], [1j]]))),
     (settings_of(), Conditions(F, 4.0, vary={"loss": np.zeros((3, 1))})),
     (settings_of(), Conditions(F, np.array([[4.0], [5.0]]))),
 ])

@@ -6,6 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from chain.network.assembly import Choices, scattering_network
+from chain.network.emitted import arrived
 from components.nport import magnitude2
 
 ROUNDING = 1e-9
@@ -41,7 +42,7 @@ def test_noise_and_gain_equal_the_dense_sum(data, which, random_layouts, write_l
     total, shares = slow.noise(end)
     found = {}
     for block in network.blocks:
-        noise = _at(network.noise_of(block, transfers)[0], point)
+        noise = _at(arrived(block, transfers).whole, point)
         found[block.id] = found.get(block.id, 0.0) + noise
     assert sum(found.values()) == pytest.approx(total, rel=ROUNDING)
     for key, share in shares.items():
@@ -98,8 +99,12 @@ def test_the_order_of_joining_does_not_matter(data, random_layouts, write_layout
         turned = turned.replace(word, word.replace("{id:", "{reversed: true, id:"))
     # A circulator turned round is entered by 2 and left by 1, a line read backward.
     other = write_layout(f"{head}  main:\n{turned}\nband:{rest}").budget("main")
-    assert other.gain_db == pytest.approx(one.gain_db, abs=1e-6)
-    assert other.system_noise_quanta == pytest.approx(one.system_noise_quanta, rel=1e-6)
+    # Unknown phases are drawn in an order of their own: their means agree as surely as they say.
+    unsure = {name: error.max() for name, error in one.mean_error.items()}
+    assert other.gain_db == pytest.approx(one.gain_db, abs=1e-6 + unsure.get("gain_db", 0.0))
+    assert other.system_noise_quanta == pytest.approx(
+        one.system_noise_quanta, rel=1e-6, abs=unsure.get("system_noise_quanta", 0.0)
+    )
 
 
 @FEW

@@ -49,6 +49,8 @@ HALOSCOPE = (
     _set("first isolator weak", "no-isolation", "D1", "I1.isolation=6 dB"),
     _edit("first isolator left out", "no-isolation", "D1", _without("I1")),
     _edit("second isolator left out", "paramp-unguarded", "X1", _without("I2")),
+    _set("pump lowered, its gain stated for more", "pump-level", "X1",
+         "tones.pump.arriving={X1.in: -36 dBm}"),
     _set("coupler the other way", "pump-to-device", "C1", "C1.reversed=false"),
     _edit("coupler's spare port loaded cold", "pump-dumped-cold", "C1", *_LOADED),
     _set("pump's end brought to the cold plate", "pump-dumped-cold", "T1",

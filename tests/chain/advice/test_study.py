@@ -50,5 +50,6 @@ def test_the_unbroken_demo_is_quiet(demo):
 
 def test_every_rule_is_hoped_for_somewhere():
     hoped = {breakage.code for breakages in STUDIES.values() for breakage in breakages}
-    # idler-less-attenuated has its test beside it: in the demos it comes with idler-warmer.
-    assert {*rules(), NO_ANSWER, UNKNOWN} - hoped == {"idler-less-attenuated"}
+    # idler-less-attenuated has its test beside it: in the demos it comes with idler-warmer; the
+    # demos have no amplifier that sees itself.
+    assert {*rules(), NO_ANSWER, UNKNOWN} - hoped == {"idler-less-attenuated", "may-oscillate"}

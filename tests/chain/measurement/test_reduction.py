@@ -48,7 +48,10 @@ lines:
     - {id: X, kind: paramp, stage: base, gain: 15 dB, mixing: four-wave, pump: pump, excess_noise: 0.2}
     - {id: H1, kind: amplifier, stage: plate, gain: 36 dB, noise_temperature: 2 K}
     - {id: R, kind: port, stage: room}
-tones: {pump: {into: R, frequency: 5.503 GHz, power: -60 dBm}}
+  pump:
+    - {id: P, kind: port, stage: room}
+    - {id: T, kind: termination, stage: base}
+tones: {pump: {into: P, frequency: 5.503 GHz, power: -60 dBm}}
 signals: {main: {from: D.out, to: R}}
 """
 

@@ -8,8 +8,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import chain
-from chain.layout.variants import Variant
-from chain.power.pumps import pump_transfers
 from chain.power.tones import power
 
 STAGES = """
@@ -111,7 +109,7 @@ def test_a_signal_tone_makes_an_idler_with_its_own_row(write_layout):
 
 
 def test_a_comb_counts_its_total_and_its_peak(write_layout):
-    from chain.power.levels import headrooms
+    from chain.power.signal_path import headrooms
 
     layout = write_layout(STAGES + """
 lines:
@@ -220,29 +218,3 @@ def test_a_comb_over_a_band(write_layout):
 def test_combs_that_cannot_be(old, new, said, write_layout):
     with pytest.raises(chain.LayoutError, match=said):
         write_layout(COMB.replace(old, new))
-
-
-def test_what_arrives_of_a_tone_in_every_variant_is_what_its_own_power_says(write_layout):
-    layout = write_layout("""\
-stages: {room: {temperature: 295 K}, base: {temperature: 20 mK}}
-band: {start: 4 GHz, stop: 7 GHz, points: 3}
-lines:
-  main:
-    - {id: S, kind: port, stage: base}
-    - {id: C, kind: coupler, stage: base, coupling: 20 dB, reversed: true, loads: [isolated]}
-    - {id: X, kind: paramp, stage: base, gain: 20 dB, mixing: three-wave, pump: p, pump_loss: 1 dB}
-    - {id: R, kind: port, stage: room}
-  pump:
-    - {id: P, kind: port, stage: room}
-    - {id: V, kind: cable, from: room, to: base, loss: 3 dB, length: 1 m, return_loss: 15 dB}
-    - {join: C.coupled}
-tones: {p: {into: P, frequency: 11 GHz, power: 1 uW}}
-signals: {main: {from: S, to: R}}
-""")
-    variants = [Variant("as it is"), Variant("off", {"X": {"state": "off"}}),
-                Variant("open", {"V": {"state": "open"}}),
-                Variant("both", {"V": {"state": "bypassed"}, "C": {"state": "bypassed"}})]
-    parts = pump_transfers(layout, layout.tones["p"], ("X", "in"), variants)
-    for variant, part in zip(variants, parts, strict=True):
-        tone = power(variant.apply(layout)).tones["p"]
-        assert part == pytest.approx(tone.arriving_w["X.in"] / 1e-6, rel=1e-10, abs=1e-15)

@@ -1,0 +1,32 @@
+"""Whether paramps get the pump that their gain was stated with."""
+
+from chain.advice.rules import ERROR, NOTE, Remark, rule
+from chain.network.assembly import pumps_of
+from chain.network.pumps import HOLDS, LOST_DB, MARGIN_DB, NOT_WIRED, OFF
+
+
+@rule(
+    "pump-level", ERROR,
+    why=f"a paramp's gain hangs steeply on its pump: stated for one level it is taken within "
+    f"{MARGIN_DB:g} dB of it, and a pump weaker by {LOST_DB:g} dB counts as lost",
+)
+def pump_level(inspection):
+    """Look at the level of its pump at every paramp, against that of its stated gain."""
+    for one in (inspection.attempt(pumps_of, inspection.layout) or {}).values():
+        if one.id not in inspection.ids or one.state == HOLDS:
+            continue
+        level = NOTE if one.state == NOT_WIRED else None
+        yield Remark((one.id,), one.says, _remedy(one), level=level)
+
+
+def _remedy(one):
+    if one.state == NOT_WIRED:
+        return f"wire {one.tone} to it to see what it gets"
+    if one.state == OFF:
+        return f"see what breaks the path of {one.tone}, or set {one.id}.state to off"
+    if one.stated_dbm is None:
+        return f"let the table of {one.id}'s gain reach {one.level_dbm:.1f} dBm"
+    return (
+        f"bring {one.tone} to {one.stated_dbm:.1f} dBm there, or say the gain over its level: "
+        f"{{{one.stated_dbm:.0f} dBm: ..., {one.level_dbm:.0f} dBm: ...}}"
+    )

@@ -1,0 +1,22 @@
+"""Whether an amplifier can oscillate with what stands around it."""
+
+from chain.advice.rules import WARNING, Remark, rule
+from chain.network.stability import oscillation
+
+
+@rule(
+    "may-oscillate", WARNING,
+    why="a loop around an amplifier that comes round with one or more oscillates in some phase; "
+    "what it then gives, nothing here can say",
+    source="H. Nyquist, Regeneration theory, Bell Syst. Tech. J. 11, 126 (1932)",
+)
+def may_oscillate(inspection):
+    """Look at the loop gain around every amplifier, over every phase that nobody knows."""
+    for first in dict.fromkeys(inspection.layout.connected(key)[0] for key in inspection.ids):
+        network = inspection.network(first)
+        for said in oscillation(network)[1] if network is not None else ():
+            key, _, says = said.partition(" ")
+            yield Remark(
+                (key,), f"{key} {says}",
+                "put more isolation beside it, match it better, or lower its gain",
+            )
