@@ -1,6 +1,7 @@
 """Two budgets of one signal laid over each other."""
 
 from chain.figures import style
+from chain.layout.naming import title_of
 
 
 def comparison_figure(c):
@@ -32,7 +33,7 @@ def _draw(c, axes):
     else:
         axes[0].set_ylim(0, 1.1 * high)
     axes[0].set_ylabel("system noise, quanta")
-    title = c.a.layout.title or c.a.layout.path
+    title = title_of(c.a.layout)
     axes[0].set_title(f"{title}: {c.signal}", loc="left")
     axes[0].legend(loc="best")
     axes[-1].set_xlabel("frequency, GHz")

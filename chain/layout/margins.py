@@ -1,8 +1,11 @@
 """Every margin of advice, declared once; a layout or the command line changes them."""
 
+from collections.abc import Mapping
+
+from chain.layout.layout import Layout
 from components.bounds import MOST_QUANTA
 from components.parameters import Measure, Parameter
-from components.quantities import parse
+from components.quantities import Quantity, parse
 
 PRACTICE = "common practice, no source"
 
@@ -70,6 +73,11 @@ MARGINS = (
         "3 dB", source=PRACTICE,
     ),
     Parameter(
+        "pump_lost", _DECIBELS,
+        "by how much weaker a pump counts as lost, its paramp as off", "3 dB",
+        source="common practice, no source: gain hangs on the pump steeply",
+    ),
+    Parameter(
         "clamp", _PART,
         "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
         source="uncertainty of the contractions in the catalogue",
@@ -79,8 +87,27 @@ MARGINS = (
 
 BY_NAME = {margin.name: margin for margin in MARGINS}
 
+OF_FAILURES = frozenset({"pump_lost"})
+"""Margins by which failures are judged; all others are those of advice."""
 
-def default(name):
+OF_ADVICE = tuple(name for name in BY_NAME if name not in OF_FAILURES)
+
+
+def default(name: str) -> Quantity:
     """Return the Quantity that a margin has by default."""
-    margin = BY_NAME[name]
-    return parse(margin.default, margin.reads.dimension)
+    declared = BY_NAME[name]
+    return parse(declared.default, declared.reads.dimension)
+
+
+def margins_of(layout: Layout, given: Mapping[str, Quantity] | None = None) -> dict[str, Quantity]:
+    """Return every margin by name: as `given` (the command line), else the layout's, else default.
+
+    Whatever judges a layout asks here, so that a margin changed once is changed everywhere.
+    """
+    own = {**layout.margins, **(given or {})}
+    return {name: own.get(name) or default(name) for name in BY_NAME}
+
+
+def margin(layout: Layout, name: str) -> float:
+    """Return one margin of a layout in its base unit: part, quanta or decibels."""
+    return margins_of(layout)[name].value

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.layout.copies import copy_key, position
+from chain.layout.equal_networks import signal_key
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
@@ -118,7 +118,7 @@ def spreads(layout, signals, *, draws, seed=0, frequency_hz=None, progress=None)
             progress(done, len(signals))
         signal = chosen_signal(layout, name)
         ids = layout.connected(signal.to_port[0])
-        alike = (copy_key(layout, ids, heated_k=heated_k(layout)), position(ids, signal))
+        alike = signal_key(layout, signal, heated_k=heated_k(layout))
         if alike not in solved:
             solved[alike] = ids, spread(
                 layout, name, draws=draws, seed=seed, frequency_hz=frequency_hz

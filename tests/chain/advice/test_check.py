@@ -8,7 +8,7 @@ import pytest
 from chain import LayoutError
 from chain.advice.check import check, rules
 from chain.advice.rules import LEVELS
-from chain.layout.margins import BY_NAME
+from chain.layout.margins import BY_NAME, OF_ADVICE
 
 DEMO = Path(__file__).parents[3] / "demo_chains" / "haloscope.yaml"
 
@@ -22,7 +22,7 @@ def test_every_rule_has_its_reason_and_known_margins():
 
 
 def test_every_margin_is_used():
-    assert {name for one in rules().values() for name in one.margins} == set(BY_NAME)
+    assert {name for one in rules().values() for name in one.margins} == set(OF_ADVICE)
 
 
 def test_json_as_designed(run):
