@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from chain.layout.equal_networks import signal_key
+from chain.layout.equal_networks import signal_keys
 from chain.layout.margins import margin
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
@@ -94,10 +94,10 @@ def each_failure(layout, signal=None, *, progress=lambda done, of: None):
 
 def _first_copies(layout):
     """Return the signals, of copies whose networks solve alike the first alone."""
-    heated, found = heated_k(layout), {}
-    for signal in layout.signals.values():
-        alike = signal_key(layout, signal, heated_k=heated)
-        found.setdefault((signal.declared_name, alike), signal)
+    signals, found = layout.signals.values(), {}
+    keys = signal_keys(layout, signals, heated_k=heated_k(layout))
+    for signal in signals:
+        found.setdefault((signal.declared_name, keys[signal.name]), signal)
     return list(found.values())
 
 

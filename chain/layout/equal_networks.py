@@ -59,10 +59,17 @@ def position(ids: tuple[str, ...], signal: Signal) -> tuple:
     )
 
 
-def signal_key(layout: Layout, signal: Signal, *, heated_k: Mapping[str, float]) -> tuple:
-    """Return a key that two signals share only if their networks and their places in them do."""
-    ids = layout.connected(signal.to_port[0])
-    return copy_key(layout, ids, heated_k=heated_k), position(ids, signal)
+def signal_keys(
+    layout: Layout, signals: Iterable[Signal], *, heated_k: Mapping[str, float]
+) -> dict[str, tuple]:
+    """Return by name a key that signals share only if networks and places in them are equal."""
+    networks, found = {}, {}
+    for signal in signals:
+        ids = layout.connected(signal.to_port[0])
+        if ids[0] not in networks:
+            networks[ids[0]] = copy_key(layout, ids, heated_k=heated_k)
+        found[signal.name] = networks[ids[0]], position(ids, signal)
+    return found
 
 
 def tone_key(layout: Layout, tone: Tone) -> tuple:
