@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from chain.writing.foreign_text import one_line
 from components.parameters import ParameterError
 
 
@@ -26,7 +27,8 @@ class Problem:
     instead: str
 
     def __str__(self):
-        return f"{self.place}: {self.what}; {self.instead}"
+        # File names and what a layout says may hold line breaks; a mistake stays on its line.
+        return one_line(f"{self.place}: {self.what}; {self.instead}", collapsed=False)
 
 
 class LayoutError(Exception):

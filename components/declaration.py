@@ -52,15 +52,21 @@ HOTTEST_K = 1e6
 """What a part may be taken to be at: a noise diode of 35 dB excess noise ratio."""
 
 COMMON = (
-    Parameter("stage", Reference("stage"), "where the element is anchored"),
+    Parameter("stage", Reference("stage"), "where the element is anchored", fixed=True),
     Parameter(
         "temperature", Measure("temperature", most=HOTTEST_K, zero=True),
-        "the element's own temperature in place of its stage's",
+        "the element's own temperature in place of its stage's", fixed=True,
     ),
-    Parameter("reversed", Flag(), "reverse the element: a line enters by its output", "false"),
-    Parameter("enter", PortName(), "the port by which a line comes in"),
-    Parameter("leave", PortName(), "the port by which a line goes on"),
-    Parameter("loads", PortList(), "free ports that carry a matched load at the element's stage"),
+    Parameter(
+        "reversed", Flag(), "reverse the element: a line enters by its output", "false",
+        fixed=True,
+    ),
+    Parameter("enter", PortName(), "the port by which a line comes in", fixed=True),
+    Parameter("leave", PortName(), "the port by which a line goes on", fixed=True),
+    Parameter(
+        "loads", PortList(), "free ports that carry a matched load at the element's stage",
+        fixed=True,
+    ),
     Parameter(
         "return_loss", MISMATCH,
         "reflection at each port, of unknown phase; matched where not given",
@@ -74,20 +80,21 @@ COMMON = (
         "extra_loss", LOSS, "loss beyond the values given, on every path through: a fault", "0 dB"
     ),
     Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
-    Parameter("warm", Overrides(), "values that differ at room temperature"),
-    Parameter("connectors", PerPort(), "connector at each port, type and sex"),
+    Parameter("warm", Overrides(), "values that differ at room temperature", fixed=True),
+    Parameter("connectors", PerPort(), "connector at each port, type and sex", fixed=True),
     Parameter(
-        "clamp", Clamped(), "metals of what is clamped and of its screws, as they loosen or tighten"
+        "clamp", Clamped(),
+        "metals of what is clamped and of its screws, as they loosen or tighten", fixed=True,
     ),
     Parameter(
         "torque", Measure("torque"),
         "torque of its connectors, as specified by their maker",
     ),
     Parameter("tool", Text(), "tool and thread of what fastens it, as in 'hex key 2.5 mm, M3'"),
-    Parameter("tag", Text(), "what is written on the part"),
-    Parameter("serial", Text(), "serial number"),
-    Parameter("cost", Cost(), "what it costs to buy again"),
-    Parameter("note", Text(), "anything a person should know"),
+    Parameter("tag", Text(), "what is written on the part", fixed=True),
+    Parameter("serial", Text(), "serial number", fixed=True),
+    Parameter("cost", Cost(), "what it costs to buy again", fixed=True),
+    Parameter("note", Text(), "anything a person should know", fixed=True),
 )
 """Parameters of every kind."""
 
@@ -114,10 +121,20 @@ class Kind:
     """True where the element runs from one stage to another."""
     outside = False
     """True for an outside connector."""
+    is_device = False
+    """True for what the lines are for: the device under test."""
+    parametric = False
+    """True where it can mix signal and idler, driven by its pump: see `pumps`."""
+    absorbs = False
+    """True where taking power away is its purpose: attenuators and loads."""
+    absorbs_less = ""
+    """A sentence on what makes it absorb less of a strong tone, where moving it is no remedy."""
+    unchanged_when_warm = False
+    """True where its values hold at room temperature too; else only `warm:` says what it does."""
     without = frozenset()
     """Names of COMMON parameters that the kind does not have."""
     symbol = ""
-    """Symbol on drawings: that of its own name where empty, a labelled box where there is none."""
+    """Name of its symbol on drawings; a labelled box where empty."""
     beside: tuple[str, ...] = ()
     """Parameters whose values stand beside the symbol; its first two quantities where empty."""
 
@@ -176,6 +193,26 @@ class Kind:
     def amplifies(self, settings):
         """Tell whether the element can give power: an amplifier in working order."""
         return False
+
+    @property
+    def breaks(self):
+        """True where it fails, ages or has data of its own, so that it matters which one it was.
+
+        What gives power does, unless the kind says otherwise (common practice, no source).
+        """
+        return not self.passive
+
+    def is_amplifier(self, settings):
+        """Tell whether it is there to give power without a pump, in working order or not."""
+        return not self.passive and not self.parametric
+
+    def is_load(self, settings):
+        """Tell whether it ends a line and takes what arrives."""
+        return self.absorbs and len(self.ports(settings)) == 1
+
+    def known_warm(self, settings):
+        """Tell whether what it does at room temperature follows from the values given."""
+        return self.unchanged_when_warm
 
     def own_noise(self, settings, at):
         """Return quanta that the element adds to the wave arriving at it, when it is observed."""
@@ -259,6 +296,11 @@ def kind(cls):
     """Register a kind (class decorator)."""
     KINDS[cls.name] = cls()
     return cls
+
+
+def outside_kind() -> Kind:
+    """Return the kind of an outside connector."""
+    return next(one for one in KINDS.values() if one.outside)
 
 
 _DECLARED: dict[type, Mapping[str, Parameter]] = {}

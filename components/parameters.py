@@ -150,6 +150,8 @@ class Parameter:
     """The default as a person would write it; None where there is none."""
     required: bool = False
     source: str = ""
+    fixed: bool = False
+    """True where it is the same cold and warm, so that `warm:` does not take it."""
 
 
 class ParameterError(ValueError):

@@ -4,9 +4,9 @@ from components.declaration import Kind
 from components.parameters import Distances, Measure, Parameter, ParameterError, Reference
 
 ENDS_AND_ANCHORS = (
-    Parameter("from", Reference("stage"), "stage at its start"),
-    Parameter("to", Reference("stage"), "stage at its end"),
-    Parameter("via", Distances(), "stages that anchor it, at distances from its start"),
+    Parameter("from", Reference("stage"), "stage at its start", fixed=True),
+    Parameter("to", Reference("stage"), "stage at its end", fixed=True),
+    Parameter("via", Distances(), "stages that anchor it, at distances from its start", fixed=True),
 )
 
 BUNDLE = (

@@ -7,12 +7,14 @@ from pathlib import Path
 
 import pytest
 
+import components.kinds  # noqa: F401  (registers every kind)
 from chain import verbs
+from components.declaration import KINDS
 
 TOP = Path(__file__).parent.parent
 FLOORS = (
     ("components", "chain.suggestions", "chain.version"),
-    ("chain.errors", "chain.writing"),
+    ("chain.writing", "chain.errors"),
     ("chain.layout", "chain.network"),
     ("chain.reading", "chain.power", "chain.drawing"),
     ("chain.noise", "chain.heat", "chain.reference", "chain.pages"),
@@ -183,3 +185,29 @@ def test_no_catalogue_page_is_read_before_a_row_is_asked_for(tmp_path):
         "assert not late & sys.modules.keys(), late & sys.modules.keys()"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=TOP, stdout=subprocess.DEVNULL)
+
+
+WORDS = {"port", "measured"}
+"""Kinds' names that are words besides: what a one-port element's port is called, a heading."""
+ELSEWHERE = {
+    "chain/document/lists.py": {"cable"}, "chain/measurement/plan_text.py": {"paramp"},
+}
+"""Where one is the name of a file that pages write, or of a column."""
+SYMBOLS = TOP / "chain" / "drawing" / "symbols.py"
+"""What it names are symbols, which kinds ask for by name."""
+
+
+@pytest.mark.parametrize("path", sorted(TOP.glob("chain/**/*.py")), ids=_name)
+def test_what_a_kind_is_the_kind_says(path):
+    """No list of kinds, and no question for one by its name, stands outside of components."""
+    tree = ast.parse(path.read_text())
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Compare):
+            asked = [one for one in (node.left, *node.comparators) if ast.unparse(one).endswith(
+                "kind.name")]
+            assert not asked, f"line {node.lineno}: {ast.unparse(node)}"
+        if isinstance(node, ast.Subscript) and ast.unparse(node.value) == "KINDS":
+            assert not isinstance(node.slice, ast.Constant), f"line {node.lineno}: a kind by name"
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and path != SYMBOLS:
+            allowed = WORDS | ELSEWHERE.get(_name(path), set())
+            assert node.value not in KINDS.keys() - allowed, f"line {node.lineno}: {node.value!r}"

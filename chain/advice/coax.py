@@ -21,7 +21,7 @@ LEAST_SHARE = 1e-3
 )
 def superconductor_too_warm(inspection):
     """Look at the warmest anchor of every superconducting coax."""
-    for cable in inspection.of_kind("cable"):
+    for cable in inspection.having("coax"):
         coax = cable.settings["coax"]
         limit_k = None if coax is None else coax.critical_temperature_k
         warmest = _warmest(inspection.layout, cable)
@@ -54,7 +54,7 @@ def _warmest(layout, cable):
 def unanchored_coax(inspection):
     """Look for stages between the two ends of a cable at which it is not anchored."""
     names = list(inspection.layout.stages)
-    for cable in inspection.of_kind("cable"):
+    for cable in inspection.having("coax"):
         if cable.from_stage is None or cable.settings.given("temperature"):
             continue
         first, last = sorted(names.index(s) for s in (cable.from_stage, cable.to_stage))

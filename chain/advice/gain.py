@@ -88,7 +88,8 @@ def noisier_first(inspection):
     for signal, _, rows in _rows(inspection):
         amplifiers = [
             row for row in rows
-            if inspection.element(row.id).kind.name == "amplifier" and row.own_noise_k is not None
+            if row.own_noise_k is not None
+            and inspection.element(row.id).kind.is_amplifier(inspection.element(row.id).settings)
         ]
         for first, second in pairwise(amplifiers):
             if inspection.element(first.id).stage != inspection.element(second.id).stage:

@@ -61,7 +61,7 @@ def idler_less_attenuated(inspection):
 
 def _both_bands(inspection):
     """Yield (paramp, Network at its signals, Network at its idlers), paramps switched off."""
-    for paramp in inspection.of_kind("paramp"):
+    for paramp in inspection.paramps:
         if not paramp.kind.pumps(paramp.settings) or inspection.network(paramp.id) is None:
             continue
         connected = inspection.layout.connected(paramp.id)

@@ -1,15 +1,15 @@
 """What rules inspect: a layout with its networks, budgets and levels, each worked out once."""
 
 import functools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from chain.advice.rules import ERROR, WARNING
 from chain.errors import LayoutError
 from chain.heat.stages import heat
-from chain.layout.copies import copy_key
-from chain.layout.margins import BY_NAME, default
+from chain.layout.equal_networks import equal_networks
+from chain.layout.margins import margins_of
 from chain.network.emitted import arrived, commutators
 from chain.network.path import Hop, least_loss_path
 from chain.noise.budget import budget
@@ -47,8 +47,10 @@ class Inspection:
     """
 
     def __init__(self, layout, margins=None):
+        # Margins given for this run are the layout's own for it, for whatever judges by them.
         self.layout = layout
-        self._own = {**layout.margins, **(margins or {})}
+        if margins:
+            self.layout = replace(layout, margins={**layout.margins, **margins})
         self._networks, self._budgets = {}, {}
         self.problems = {}
         """What cannot be worked out: {Problem: level}."""
@@ -60,7 +62,7 @@ class Inspection:
     @functools.cached_property
     def quantities(self):
         """Every margin as a Quantity: the command line's, else the layout's, else the usual."""
-        return {name: self._own.get(name) or default(name) for name in BY_NAME}
+        return margins_of(self.layout)
 
     @functools.cached_property
     def frequency_hz(self):
@@ -73,18 +75,13 @@ class Inspection:
     @functools.cached_property
     def _groups(self):
         """Connected components: [[ids of each that is like the first]]."""
-        found = {}
-        for ids in dict.fromkeys(self.layout.connected(key) for key in self.layout.elements):
-            alike = copy_key(self.layout, ids, heated_k=heated_k(self.layout))
-            found.setdefault(alike, []).append(ids)
-        return list(found.values())
+        layout = self.layout
+        networks = (layout.connected(key) for key in layout.elements)
+        return equal_networks(layout, networks, heated_k=heated_k(layout))
 
     def base(self, key):
         """Return an element's id without the number of its copy."""
-        line = self.layout.lines.get(self.layout.elements[key].line)
-        if line is None or line.number is None:
-            return key
-        return key.removesuffix(f"-{line.number}")
+        return self.layout.elements[key].declared_id
 
     @functools.cached_property
     def ids(self):
@@ -107,11 +104,19 @@ class Inspection:
         """Return an element."""
         return self.layout.elements[key]
 
-    def of_kind(self, *names):
-        """Yield the elements of some kinds, of equal copies the first."""
-        for key in self.ids:
-            if self.element(key).kind.name in names:
-                yield self.element(key)
+    def having(self, parameter):
+        """Yield the elements whose kind has a parameter, of equal copies the first."""
+        return (e for e in map(self.element, self.ids) if parameter in e.kind.declared())
+
+    @property
+    def devices(self):
+        """The devices under test, of equal copies the first."""
+        return [e for e in map(self.element, self.ids) if e.kind.is_device]
+
+    @property
+    def paramps(self):
+        """The parametric amplifiers, switched on or not, of equal copies the first."""
+        return [e for e in map(self.element, self.ids) if e.kind.parametric]
 
     # -- what is worked out -------------------------------------------------------------------
 
@@ -194,10 +199,9 @@ class Inspection:
         return next((w for w in self.paths if w.name == signal.name and not w.tone), None)
 
     def _pumped_by(self, tone):
-        for key in self.ids:
-            element = self.element(key)
-            if "pump" in element.kind.declared() and element.settings["pump"] == tone.name:
-                return key, "pump" if "pump" in element.ports else element.enter
+        for element in self.paramps:
+            if element.settings["pump"] == tone.name:
+                return element.id, "pump" if "pump" in element.ports else element.enter
         return None
 
     def _path(self, name, start, end, *, tone):
@@ -216,7 +220,7 @@ class Inspection:
         Photons are what is above the vacuum: quanta less half the commutator.
         """
         found = {}
-        for device in self.of_kind("device"):
+        for device in self.devices:
             network = self.network(device.id)
             for port in device.ports if network is not None else ():
                 found[device.id, port] = photons_at(network, (device.id, port))

@@ -212,7 +212,7 @@ def _loads(inspection):
     for key in inspection.ids:
         element = inspection.element(key)
         loads = element.settings["loads"] if "loads" in element.kind.declared() else ()
-        if element.stage is not None and (element.kind.name == "termination" or loads):
+        if element.stage is not None and (element.kind.is_load(element.settings) or loads):
             yield element
 
 

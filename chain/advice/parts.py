@@ -2,9 +2,6 @@
 
 from chain.advice.rules import NOTE, WARNING, Remark, rule
 
-BREAK = frozenset({"amplifier", "paramp", "isolator", "circulator", "switch", "measured"})
-"""Kinds that break, age or have data of their own (common practice, no source)."""
-
 
 @rule(
     "outside-band", WARNING,
@@ -60,7 +57,7 @@ def untagged(inspection):
     """Look for a tag or a serial number on what costs or breaks."""
     for key in inspection.ids:
         element = inspection.element(key)
-        costs, breaks = element.settings.given("cost"), element.kind.name in BREAK
+        costs, breaks = element.settings.given("cost"), element.kind.breaks
         if not (costs or breaks) or element.settings["tag"] or element.settings["serial"]:
             continue
         reason = "costs" if costs else "can break"

@@ -61,7 +61,7 @@ def _unguarded(inspection, starts):
 )
 def no_isolation(inspection):
     """Look for isolation between every device and the first amplifier behind it."""
-    starts = [(d.id, port) for d in inspection.of_kind("device") for port in d.ports]
+    starts = [(d.id, port) for d in inspection.devices for port in d.ports]
     for start, entry, found in _unguarded(inspection, starts):
         yield Remark(
             (start[0], entry[0]),
@@ -78,7 +78,7 @@ def no_isolation(inspection):
 )
 def paramp_unguarded(inspection):
     """Look for isolation between every paramp and the amplifier behind it."""
-    starts = [(x.id, _output(x)) for x in inspection.of_kind("paramp")]
+    starts = [(x.id, _output(x)) for x in inspection.paramps]
     for start, entry, found in _unguarded(inspection, starts):
         yield Remark(
             (start[0], entry[0]),
@@ -94,7 +94,7 @@ def paramp_unguarded(inspection):
 )
 def nothing_behind_paramp(inspection):
     """Look for an amplifier behind every paramp."""
-    for paramp in inspection.of_kind("paramp"):
+    for paramp in inspection.paramps:
         network = inspection.network(paramp.id)
         if network is None or next_amplifier(inspection, network, (paramp.id, _output(paramp))):
             continue

@@ -2,13 +2,13 @@
 
 from chain.advice.rules import ERROR, NOTE, Remark, rule
 from chain.network.assembly import pumps_of
-from chain.network.pumps import HOLDS, LOST_DB, MARGIN_DB, NOT_WIRED, OFF
+from chain.network.pumps import HOLDS, NOT_WIRED, OFF
 
 
 @rule(
-    "pump-level", ERROR,
-    why=f"a paramp's gain hangs steeply on its pump: stated for one level it is taken within "
-    f"{MARGIN_DB:g} dB of it, and a pump weaker by {LOST_DB:g} dB counts as lost",
+    "pump-level", ERROR, margins=("pump_level", "pump_lost"),
+    why="a paramp's gain hangs steeply on its pump: a gain stated for one level holds "
+    "near it alone",
 )
 def pump_level(inspection):
     """Look at the level of its pump at every paramp, against that of its stated gain."""

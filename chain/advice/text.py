@@ -1,13 +1,14 @@
 """Advice as a person reads it."""
 
 from chain.advice.rules import LEVELS
+from chain.writing.foreign_text import one_line
 from chain.writing.text import accepted_text, wrapped
 
 
 def advice_text(advice):
     """Return all findings as text, what the layout accepts and the margins behind them."""
     layout = advice.layout
-    lines = [f"{layout.path}: {_size(layout)}", ""]
+    lines = [f"{one_line(layout.path)}: {_size(layout)}", ""]
     for finding in advice.findings:
         lines += _finding(finding)
     lines += _accepted(advice)
@@ -27,7 +28,7 @@ def _size(layout):
 def _finding(finding):
     return [
         f"{finding.level}: {finding.code}",
-        f"  {finding.where}",
+        f"  {one_line(finding.where)}",
         wrapped(finding.says),
         wrapped(f"why: {finding.why} ({finding.source})"),
         wrapped(f"remedy: {finding.remedy}"),

@@ -19,7 +19,7 @@ def _dbm(watt):
 )
 def pump_to_device(inspection):
     """Look where a pump joins the path to its paramp: in which direction most of it goes."""
-    for paramp in inspection.of_kind("paramp"):
+    for paramp in inspection.paramps:
         tone = inspection.power and inspection.power.tones.get(paramp.settings["pump"])
         if not tone or not paramp.kind.pumps(paramp.settings):
             continue
@@ -85,7 +85,7 @@ def _elsewhere(inspection, element, watt):
     if loads:
         port = f"{element.id}.{loads[-1]}"
         return f"take {port} out of its load and join a line to it that ends in a termination {to}"
-    if element.kind.name in ("attenuator", "termination"):
+    if element.kind.absorbs:
         return f"put {element.id} {to}"
     return f"keep the tone away from {element.id}, or take one with less loss, or send less"
 

@@ -3,13 +3,11 @@
 import numpy as np
 
 from chain.noise.budget_text import laws_text
+from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
 
 SHOWN_SHARES = 8
-
-HARMLESS = 1e-3
-"""Relative rise of the noise below which a failure is only counted."""
 
 
 def _spread(values, form):
@@ -27,7 +25,8 @@ def comparison_text(c):
     f = c.frequency_hz
     across = at if len(f) == 1 else f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
     lines = [f"signal {c.signal}, A against B", ""]
-    lines.append("changed: " + ("; ".join(c.changed) if c.changed else "nothing"))
+    changed = "; ".join(one_line(text, collapsed=False) for text in c.changed)
+    lines.append(f"changed: {changed or 'nothing'}")
     table = TextTable(["", f"A\nat {at}", f"B\nat {at}", f"change\nat {at}",
                        f"change\n{across}"], left={""})
 
@@ -100,32 +99,3 @@ def in_words(c):
     if grown is not None and float(grown[1][i]) > 0:
         parts.append(f"{grown[0]} adds most of the new noise.")
     return wrapped(" ".join(parts), "")
-
-
-def failures_text(found):
-    """Return every single failure, worst first."""
-    table = TextTable(
-        ["signal", "failure", "gain\ndB", "noise\ntimes", "at worst\nover the band",
-         "time, coherent\ntimes", "time, radiometer\ntimes"],
-        left={"signal", "failure"},
-    )
-    harmless = 0
-    for one in found.failures:
-        if one.loses_signal:
-            table.add(one.signal, _said(one), "", "nothing arrives", "", "", "")
-            continue
-        if one.worst_ratio < 1 + HARMLESS and abs(one.gain_change_db or 0.0) < 0.01:
-            harmless += 1
-            continue
-        gain = "" if one.gain_change_db is None else f"{one.gain_change_db:+.1f}"
-        table.add(one.signal, _said(one), gain, number(one.noise_ratio),
-                  number(one.worst_ratio), number(one.noise_ratio), number(one.noise_ratio**2))
-    if harmless:
-        table.add(f"-- {harmless} more make the noise no worse than by {100 * HARMLESS:g} %")
-    lines = ["single failures, worst first (values at the middle of the band)", "", table.text()]
-    return "\n".join(lines)
-
-
-def _said(one):
-    lost = f" ({', '.join(one.unpumped)} loses its pump)" if one.unpumped else ""
-    return one.change + lost

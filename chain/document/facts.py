@@ -35,7 +35,8 @@ class Facts(Provenance):
 
     def id_text(self, key):
         """Return an element's id as it stands for all equal copies."""
-        return self.group_of[self.layout.elements[key].line].id_text(key)
+        element = self.layout.elements[key]
+        return self.group_of[element.line].id_text(element)
 
     # -- answers --------------------------------------------------------------------------------
 
@@ -101,10 +102,12 @@ class Facts(Provenance):
         """Return a signal's name, with how many equal copies it stands for."""
         signal = self.layout.signals[name]
         group = self.group_of[self.layout.elements[signal.to_port[0]].line]
-        base, _, number = name.rpartition("-")
-        if group.count == 1 or not number.isdecimal():
+        if group.count == 1 or signal.copy_of is None:
             return name
-        alike = sum(f"{base}-{n}" in self.layout.signals for n in group.numbers)
+        alike = sum(
+            other.copy_of == signal.copy_of and other.number in group.numbers
+            for other in self.layout.signals.values()
+        )
         return f"{name} (and {alike - 1} alike)" if alike > 1 else name
 
     def signals_of(self, group):

@@ -38,7 +38,7 @@ def _at_devices(layout):
     """Return the joined ports of all devices: through one little can be seen."""
     return [
         f"{element.id}.{port}" for element in layout.elements.values()
-        if element.kind.name == "device" for port in element.ports
+        if element.kind.is_device for port in element.ports
     ]
 
 

@@ -95,10 +95,7 @@ class Drawing:
         self._tones = {}
         for tone in layout.tones.values():
             group = self._group_of[layout.elements[tone.into].line]
-            number = layout.lines[group.first].number
-            many = group.count > 1 and tone.name.endswith(f"-{number}")
-            name = group.id_text(tone.name) if many else tone.name
-            said = f"{name} {si(tone.frequency_hz, 'Hz')}"
+            said = f"{group.tone_text(tone)} {si(tone.frequency_hz, 'Hz')}"
             self._tones.setdefault(tone.into, []).append(said)
         self.stubs = self._undrawn_joints()
         for _ in range(_MAX_ROUNDS):
@@ -120,7 +117,8 @@ class Drawing:
 
     def id_text(self, key):
         """Return what an element is called on the page."""
-        return self._group_of[self.layout.elements[key].line].id_text(key)
+        element = self.layout.elements[key]
+        return self._group_of[element.line].id_text(element)
 
     def _also(self, element):
         return self._tones.get(element.id, ())

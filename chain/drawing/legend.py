@@ -31,7 +31,7 @@ def _entry(name, element, x, y):
     at = f"translate({x:g} {y:g})"
     if element.from_stage is not None or not element.ports:
         # What runs between stages is a mark on a wire.
-        strokes = tag("path", d="M-20 0L20 0") + "".join(cable_marks(name))
+        strokes = tag("path", d="M-20 0L20 0") + "".join(cable_marks(element.kind))
         upright = ""
     else:
         ports = ports_of(element)

@@ -65,7 +65,7 @@ def legs_of(layout, line):
 def _split(stops):
     """Part the elements of a stage where the line turns: before, in the turn, after."""
     for place, element in enumerate(stops):
-        if element.kind.name == "device":
+        if element.kind.is_device:
             return stops[:place], element, stops[place + 1:]
     middle = (len(stops) + 1) // 2
     return stops[:middle], None, stops[middle:]

@@ -95,7 +95,7 @@ class Picture:
             # A bare wire is hard to point at.
             target = tag("rect", x=-8, y=-12, width=16, height=24, fill="#fff",
                          fill_opacity=0, stroke="none")
-            strokes = "".join(cable_marks(cable.kind.name))
+            strokes = "".join(cable_marks(cable.kind))
             found.append(tag(
                 "g", said + tag("g", target + strokes, transform=_shift(x, y)),
                 fill="none", stroke=FAINT if faint else STROKE, stroke_width=1.3,

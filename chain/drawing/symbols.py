@@ -67,7 +67,7 @@ def symbol(*names):
 def symbol_of(context):
     """Return the Symbol of an element: leads to every port, and the body."""
     kind = context.element.kind
-    draw = SYMBOLS.get(kind.symbol or kind.name, _plain)
+    draw = SYMBOLS.get(kind.symbol, _plain)
     return draw(context)
 
 
@@ -329,10 +329,10 @@ def _switch(context):
 # -- what runs between stages -------------------------------------------------------------------
 
 
-def cable_marks(kind_name):
+def cable_marks(kind):
     """Return the mark on a wire that says what runs there, upright, at its middle."""
-    if kind_name == "loom":
+    if kind.symbol == "loom":
         return [line(-6, 4, 6, -4)]
-    if kind_name == "fibre":
+    if kind.symbol == "fibre":
         return [_circle(0, 0, 6, "#fff"), _arrow(-3, 3, 3, -3, 3)]
     return [_circle(0, 0, 5, "none")]

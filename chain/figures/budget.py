@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from chain.figures import style
+from chain.layout.naming import title_of
 from chain.noise.budget_text import nearest
 from chain.writing.numbers import number
 from components.constants import VACUUM
@@ -230,5 +231,5 @@ def _called(budget, key):
 def _title(budget):
     between = f"to {budget.to_port}" if budget.from_port is None else \
         f"{budget.from_port} to {budget.to_port}"
-    text = f"{budget.layout.title} · {budget.signal}: {between}"
+    text = f"{title_of(budget.layout)} · {budget.signal}: {between}"
     return textwrap.fill(text, 80)

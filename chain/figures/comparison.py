@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures import style
+from chain.layout.naming import title_of
 
 
 def comparison_figure(c):
@@ -34,7 +35,7 @@ def _draw(c, axes):
     else:
         axes[0].set_ylim(0, 1.1 * high)
     axes[0].set_ylabel("system noise, quanta")
-    title = c.a.layout.title or c.a.layout.path
+    title = title_of(c.a.layout)
     axes[0].set_title(f"{title}: {c.signal}", loc="left")
     axes[0].legend(loc="best")
     axes[-1].set_xlabel("frequency, GHz")

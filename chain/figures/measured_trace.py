@@ -4,6 +4,7 @@ import numpy as np
 
 from chain.figures.style import WIDTH_MM, line, new_figure, styled
 from chain.figures.warm import draw_trace
+from chain.layout.naming import title_of
 
 _ROW_MM = 62.0
 
@@ -16,8 +17,8 @@ def measured_trace_figure(found):
     for ax, overlay in zip(np.atleast_1d(axes).ravel(), found.overlays, strict=False):
         _panel(ax, overlay)
     figure.suptitle(
-        f"{found.layout.title}: measured against what the layout should show", x=0.01, ha="left",
-        fontsize=8.5,
+        f"{title_of(found.layout)}: measured against what the layout should show",
+        x=0.01, ha="left", fontsize=8.5,
     )
     return figure
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures import style
+from chain.layout.naming import title_of
 from components.quantities import watt_to_dbm
 
 BANDWIDTH_HZ = 1e6
@@ -59,7 +60,7 @@ def _levels(power, signal, ax):
     ax.set_xticks(x, names, rotation=0 if len(names) <= 18 else 90)
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel("level at the output, dBm")
-    ax.set_title(f"{layout.title or layout.path}: along {signal.name}", loc="left")
+    ax.set_title(f"{title_of(layout)}: along {signal.name}", loc="left")
     ax.margins(y=0.14)
     ax.legend(loc="lower right", ncols=2)
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures import style
+from chain.layout.naming import title_of
 
 
 def pump_grid_figure(g):
@@ -42,7 +43,7 @@ def _draw(g, figure, axes):
             _map(figure, ax, g, powers, tones, value)
         else:
             _curve(ax, g, powers, tones, value)
-    title = g.layout.title or g.layout.path
+    title = title_of(g.layout)
     marks = " (ring: least noise; cross: compressed or over the cooling)" if mapped else ""
     figure.suptitle(f"{title}: {g.signal}{marks}", x=0.01, ha="left", fontsize=9)
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures import style
+from chain.layout.naming import title_of
 
 MAX_LINES = 3
 """Frequencies whose powers are drawn."""
@@ -31,7 +32,7 @@ def _draw(r, figure, axes):
     _gain(r, axes[1, 1])
     handles, labels = axes[1, 0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=5)
-    title = r.layout.title or r.layout.path
+    title = title_of(r.layout)
     axes[0, 0].set_title(f"{title}: {r.signal}", loc="left")
     state = "" if r.off is None else ", paramps off"
     axes[0, 1].set_title(f"residuals{state}", loc="left")

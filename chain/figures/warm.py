@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
+from chain.layout.naming import title_of
 from chain.measurement.warm_sheet_text import FLOOR_DB
 
 MAX_PANELS = 12
@@ -66,6 +67,6 @@ def _title(trace):
 def _caption(sheet, more):
     rest = f"; {more} more in the sheet" if more else ""
     return (
-        f"{sheet.layout.title}: what the analyser should show; shaded: 95 of 100 realisations, and "
-        f"{sheet.within_db:g} dB{rest}"
+        f"{title_of(sheet.layout)}: what the analyser should show; shaded: 95 of 100 "
+        f"realisations, and {sheet.within_db:g} dB{rest}"
     )

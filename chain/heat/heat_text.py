@@ -1,6 +1,7 @@
 """The heat of a layout as a person reads it."""
 
 from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA
+from chain.layout.naming import title_of
 from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
 
@@ -123,7 +124,7 @@ def more_text(more, heat):
 
 def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
     """Return the whole answer as plain text; `most` rows a stage, `more` a MoreLines."""
-    lines = [heat.layout.title, ""] if heat.layout.title else []
+    lines = [title_of(heat.layout), ""] if heat.layout.title else []
     lines += ["heat load of each stage, at the temperatures given in the layout", "",
               stage_table(heat).text(), ""]
     if most:

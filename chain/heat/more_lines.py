@@ -52,7 +52,7 @@ def more_lines(heat, name):
     layout = heat.layout
     copies = [line for line in layout.lines.values() if name in (line.name, line.copy_of)]
     if not copies:
-        known = dict.fromkeys(line.copy_of or line.name for line in layout.lines.values())
+        known = dict.fromkeys(line.declared_name for line in layout.lines.values())
         raise LayoutError.at(
             Place("--more"), f"there is no line {name!r}", choose(name, known, "lines")
         )

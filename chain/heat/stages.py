@@ -110,9 +110,9 @@ class Heat:
         groups = {}
         for key, by_stage in self.elements.items():
             if stage in by_stage:
-                line = self.layout.lines[self.layout.elements[key].line]
-                alike = key.rpartition("-")[0] if line.copy_of else key
-                group = (line.copy_of or line.name, alike, by_stage[stage])
+                element = self.layout.elements[key]
+                line = self.layout.lines[element.line].declared_name
+                group = (line, element.declared_id, by_stage[stage])
                 groups.setdefault(group, []).append(key)
         rows = [
             (tuple(keys), line, one, None if one.total_w is None else len(keys) * one.total_w)

@@ -1,7 +1,15 @@
-"""Copies of a line that differ in nothing that a drawing or a budget shows, taken together."""
+"""Which lines are drawn alike: copies that differ in nothing that a page shows.
+
+What solves alike is another question, that of `chain.layout.equal_networks`: there whole networks
+are held against each other, whatever lines they run through, by what decides waves and heat.  Here
+single lines are, also where copies meet in one network (a drive line each into one chip), by what
+is written about them: notes and serial numbers may differ, and of joined lines only the nearer
+ones are looked at, since a page shows no others.
+"""
 
 from dataclasses import dataclass
 
+from chain.layout.layout import Element, Tone
 from components.parameters import Reference
 
 PERSONAL = frozenset({"tag", "serial", "cost", "note"})
@@ -38,9 +46,13 @@ class EqualLines:
             return ""
         return f"{self.count} equal lines, {ranges(self.numbers)}"
 
-    def id_text(self, key):
-        """Return an element's id as it stands for every copy: `P1-n`."""
-        return f"{key.rpartition('-')[0]}-n" if self.count > 1 else key
+    def id_text(self, element: Element) -> str:
+        """Return the id of an element of one of the lines as it stands for all: `P1-n`."""
+        return f"{element.copy_of}-n" if self.count > 1 else element.id
+
+    def tone_text(self, tone: Tone) -> str:
+        """Return the name of a tone into one of the lines as it stands for all: `drive-n`."""
+        return f"{tone.copy_of}-n" if self.count > 1 and tone.copy_of else tone.name
 
 
 def ranges(numbers):
@@ -122,18 +134,23 @@ def _own_mark(layout, line, used, remembered):
     for key in line.elements:
         element = layout.elements[key]
         marks.append((
-            _base(key, line.number), element.stage, element.from_stage, element.to_stage,
+            element.declared_id, element.stage, element.from_stage, element.to_stage,
             element.via, element.enter, element.leave, tuple(used.get(key, ())),
-            _settings_mark(element, line.number, remembered),
+            _settings_mark(layout, element, remembered),
         ))
         for port in element.ports:
             partner = layout.partners.get((key, port))
             if partner:
-                marks.append((_base(partner[0], line.number), partner[1]))
+                marks.append((_seen_from(layout.elements[partner[0]], line.number), partner[1]))
     return tuple(marks)
 
 
-def _settings_mark(element, number, remembered):
+def _seen_from(element, number):
+    """Return what an element is to copy `number`: one of the same copy, or that one itself."""
+    return (element.declared_id,) if element.number == number else element.id
+
+
+def _settings_mark(layout, element, remembered):
     """Return the values of an element as text; copies mostly share one Settings."""
     known = remembered.get(id(element.settings))
     if known is None:
@@ -143,11 +160,8 @@ def _settings_mark(element, number, remembered):
             if value is None or name in PERSONAL:
                 continue
             if isinstance(parameter.reads, Reference) and parameter.reads.to == "tone":
-                value = _base(value, number)
+                tone = layout.tones[value]
+                value = (tone.copy_of,) if tone.number == element.number else value
             values.append((name, repr(value)))
         known = remembered[id(element.settings)] = (element.kind.name, tuple(values))
     return known
-
-
-def _base(key, number):
-    return key.removesuffix(f"-{number}") if number is not None else key

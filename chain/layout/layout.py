@@ -67,6 +67,15 @@ class Element:
     part: str | None = None
     value_places: Mapping[str, Place] = field(default_factory=dict)
     """Where each parameter was written, for messages."""
+    copy_of: str | None = None
+    """The id that is declared where this element is one of its copies, else None."""
+    number: int | None = None
+    """Its number among the copies, from 1."""
+
+    @property
+    def declared_id(self) -> str:
+        """The id under which the layout declares it: the same for every copy."""
+        return self.copy_of or self.id
 
     def place_of(self, parameter):
         """Return where a parameter is written, or the element's own place."""
@@ -101,9 +110,15 @@ class Line:
     elements: tuple[str, ...]
     place: Place
     copy_of: str | None = None
-    """The line that this one is a copy of, and its number from 1."""
+    """The line that is declared where this one is one of its copies, else None."""
     number: int | None = None
+    """Its number among the copies, from 1."""
     note: str | None = None
+
+    @property
+    def declared_name(self) -> str:
+        """The name under which the layout declares it: the same for every copy."""
+        return self.copy_of or self.name
 
 
 @dataclass(frozen=True)
@@ -122,6 +137,15 @@ class Tone:
     count: int = 1
     spacing_hz: float | None = None
     value_places: Mapping[str, Place] = field(default_factory=dict)
+    copy_of: str | None = None
+    """The tone that is declared where this one is one of its copies, else None."""
+    number: int | None = None
+    """Its number among the copies, from 1."""
+
+    @property
+    def declared_name(self) -> str:
+        """The name under which the layout declares it: the same for every copy."""
+        return self.copy_of or self.name
 
 
 @dataclass(frozen=True)
@@ -132,6 +156,15 @@ class Signal:
     from_port: Port | None
     to_port: Port
     place: Place
+    copy_of: str | None = None
+    """The signal that is declared where this one is one of its copies, else None."""
+    number: int | None = None
+    """Its number among the copies, from 1."""
+
+    @property
+    def declared_name(self) -> str:
+        """The name under which the layout declares it: the same for every copy."""
+        return self.copy_of or self.name
 
 
 @dataclass(frozen=True)

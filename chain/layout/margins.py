@@ -1,8 +1,10 @@
 """Every margin of advice, declared once; a layout or the command line changes them."""
 
+
+from chain.layout.layout import Layout
 from components.bounds import MOST_QUANTA
 from components.parameters import Measure, Parameter
-from components.quantities import parse
+from components.quantities import Quantity, parse
 
 PRACTICE = "common practice, no source"
 
@@ -70,6 +72,15 @@ MARGINS = (
         "3 dB", source=PRACTICE,
     ),
     Parameter(
+        "pump_lost", _DECIBELS,
+        "by how much weaker a pump counts as lost, its paramp as off", "20 dB", source=PRACTICE,
+    ),
+    Parameter(
+        "pump_level", _DECIBELS,
+        "how far the level of a pump may be off for the stated gain to hold", "0.5 dB",
+        source="common practice, no source: gain hangs on the pump steeply",
+    ),
+    Parameter(
         "clamp", _PART,
         "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
         source="uncertainty of the contractions in the catalogue",
@@ -80,7 +91,20 @@ MARGINS = (
 BY_NAME = {margin.name: margin for margin in MARGINS}
 
 
-def default(name):
+def default(name: str) -> Quantity:
     """Return the Quantity that a margin has by default."""
-    margin = BY_NAME[name]
-    return parse(margin.default, margin.reads.dimension)
+    declared = BY_NAME[name]
+    return parse(declared.default, declared.reads.dimension)
+
+
+def margins_of(layout: Layout) -> dict[str, Quantity]:
+    """Return every margin by name: the layout's, else the default.
+
+    Whatever judges a layout asks here, so that a margin changed once is changed everywhere.
+    """
+    return {name: layout.margins.get(name) or default(name) for name in BY_NAME}
+
+
+def margin(layout: Layout, name: str) -> float:
+    """Return one margin of a layout in its base unit: part, quanta or decibels."""
+    return margins_of(layout)[name].value

@@ -1,15 +1,19 @@
-"""What elements and stages are called in text."""
+"""What layouts, elements and stages are called in text."""
+
+from chain.layout.layout import Layout
+from chain.writing.foreign_text import one_line
 
 
+def title_of(layout: Layout) -> str:
+    """Return what reports and figures call a layout, on one line: its title, else its path."""
+    return one_line(layout.title or layout.path)
 
 
 def called(layout, ids):
     """Return what elements are called together: `W1`, `V1-1 .. V1-12 (12 copies)`, `W1, W2`."""
     groups = {}
     for key in ids:
-        line = layout.lines[layout.elements[key].line]
-        alike = (line.copy_of, key.rpartition("-")[0]) if line.copy_of else (None, key)
-        groups.setdefault(alike, []).append(key)
+        groups.setdefault(layout.elements[key].declared_id, []).append(key)
     return ", ".join(
         keys[0] if len(keys) == 1 else f"{keys[0]} .. {keys[-1]} ({len(keys)} copies)"
         for keys in groups.values()

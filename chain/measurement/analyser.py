@@ -6,13 +6,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.layout.copies import copy_key
+from chain.layout.equal_networks import equal_networks
 from chain.layout.layout import Element, Joint
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
 from chain.network.path import least_loss_path
 from chain.suggestions import choose
-from components.declaration import KINDS
+from components.declaration import outside_kind
 from components.nport import magnitude2
 from components.quantities import decibels
 from components.settings import Settings
@@ -113,7 +113,7 @@ def opened(layout, ports):
     elements, joints, ends = dict(layout.elements), list(layout.joints), {}
     stage = next(iter(layout.stages), None)
     # One for all connectors: copies are found alike by the settings that they share.
-    settings = Settings(KINDS["port"], {} if stage is None else {"stage": stage})
+    settings = Settings(outside_kind(), {} if stage is None else {"stage": stage})
     for text in ports:
         here = port_named(layout, text)
         if ".".join(here) in ends:
@@ -123,16 +123,21 @@ def opened(layout, ports):
         joints.remove(joint)
         for port in (here, there):
             key = ".".join(port)
-            elements[key] = _connector(key, elements[port[0]], settings, stage)
-            joints.append(Joint((key, "port"), port, joint.place))
+            end = elements[key] = _connector(elements[port[0]], port[1], settings, stage)
+            joints.append(Joint((key, end.ports[0]), port, joint.place))
             ends[key] = key
     made = replace(layout, elements=elements, joints=tuple(joints))
     return Opened(made, ends, tuple(ports))
 
 
-def _connector(key, beside, settings, stage):
+def _connector(beside, port, settings, stage):
+    """Return an outside connector that stands where an element's port was joined."""
+    key, kind = f"{beside.id}.{port}", settings.kind
+    ports = kind.ports(settings)
     return Element(
-        key, settings.kind, settings, beside.line, beside.place, ("port",), "port", None, stage,
+        key, kind, settings, beside.line, beside.place, ports, ports[0], None, stage,
+        copy_of=None if beside.copy_of is None else f"{beside.copy_of}.{port}",
+        number=beside.number,
     )
 
 
@@ -177,12 +182,12 @@ def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB,
     groups = {}
     for key in connectors(layout):
         groups.setdefault(layout.connected(key), []).append(key)
-    alike = {}
-    for ids, keys in groups.items():
-        if only is None or any(key in only for key in keys):
-            alike.setdefault(copy_key(layout, ids, heated_k={}), []).append((ids, keys))
-    found = []
-    for done, copies in enumerate(alike.values()):
+    asked = (
+        ids for ids, keys in groups.items() if only is None or any(key in only for key in keys)
+    )
+    alike, found = equal_networks(layout, asked, heated_k={}), []
+    for done, equal in enumerate(alike):
+        copies = [(ids, groups[ids]) for ids in equal]
         if progress is not None:
             progress(done, len(alike))
         intervals = _Intervals(layout, copies[0], f, draws, seed, both_ways)
@@ -217,6 +222,7 @@ class _Intervals:
 
     def __init__(self, layout, one, f, draws, seed, both_ways):
         ids, self.keys = one
+        self._layout = layout
         self._both_ways = both_ways
         self.frequency_hz = f
         drawn = Draws(layout, ids, count=draws, seed=seed)
@@ -236,13 +242,16 @@ class _Intervals:
                 pair: np.concatenate([part[pair] for part in found], axis=1) for pair in found[0]
             }
 
+    def _port(self, key):
+        return key, self._layout.elements[key].ports[0]
+
     def _powers(self, network, *, mean):
         """Return {(first, second): power}, shape (draws, points), or the mean over draws."""
         found, shape = {}, (network.draws, len(network.frequency_hz))
         for second in self.keys:
-            transfers = network.adjoint(network.arriving((second, "port")))
+            transfers = network.adjoint(network.arriving(self._port(second)))
             for first in self.keys:
-                transfer = transfers.get((first, "port", 1))
+                transfer = transfers.get((*self._port(first), 1))
                 if transfer is None:
                     continue
                 power = np.broadcast_to(magnitude2(transfer), shape)
@@ -283,5 +292,5 @@ class _Intervals:
         """Return the ids in the path from one connector to another."""
         if first == second:
             return ()
-        hops = least_loss_path(self._nominal, (first, "port"), (second, "port"))
+        hops = least_loss_path(self._nominal, self._port(first), self._port(second))
         return tuple(dict.fromkeys(hop.id for hop in hops))

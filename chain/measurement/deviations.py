@@ -143,9 +143,10 @@ def _effects(layout, trace, f):
     for drawn in some.values:
         one = _One(drawn)
         network = scattering_network(layout, trace.first, f, Choices(draws=one, phases=False))
-        transfer = network.adjoint(network.arriving((trace.second, "port"))).get(
-            (trace.first, "port", 1)
+        first, second = (
+            (key, layout.elements[key].ports[0]) for key in (trace.first, trace.second)
         )
+        transfer = network.adjoint(network.arriving(second)).get((*first, 1))
         if transfer is None:
             continue
         level = decibels(np.broadcast_to(magnitude2(transfer), (3, len(f))))

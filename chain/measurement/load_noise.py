@@ -25,8 +25,6 @@ MAX_STAGE_TEMPERATURES = 40
 RIPPLE_POINTS = 101
 """Frequencies at which the ripple of unknown phases is worked out."""
 
-_ENDS = ("port", "termination")
-
 _REFERENCE_K = 1.0
 
 
@@ -55,7 +53,8 @@ class Load:
                 f"{key} emits a stated density, which no temperature changes",
                 f"take it away for this run: --set {key}.emits=",
             )
-        alone = element.kind.name in _ENDS or element.settings.given("temperature")
+        ends = element.kind.outside or element.kind.is_load(element.settings)
+        alone = ends or element.settings.given("temperature")
         if not alone and element.stage is None:
             raise LayoutError.at(
                 element.place, f"{key} runs between two stages and has no one temperature",

@@ -2,13 +2,15 @@
 
 import numpy as np
 
+from chain.layout.naming import title_of
+from chain.writing.foreign_text import one_line
 from chain.writing.text import TextTable, wrapped
 
 
 def measured_trace_text(found):
     """Return the comparison as text: each parameter's verdict, and where it leaves its interval."""
     ports = ", ".join(f"port {i + 1} is {port}" for i, port in enumerate(found.ports))
-    lines = [f"{found.layout.title}: {found.path} ({ports})", ""]
+    lines = [f"{title_of(found.layout)}: {one_line(found.path)} ({ports})", ""]
     table = TextTable(
         ["", "from", "to", "points\ninside", "points", "furthest out\ndB"], left={"", "from", "to"}
     )

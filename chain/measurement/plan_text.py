@@ -1,5 +1,6 @@
 """A plan as a sheet to take along, and for programs."""
 
+from chain.layout.naming import title_of
 from chain.writing.numbers import number, si
 from chain.writing.text import TextTable, wrapped
 
@@ -25,7 +26,7 @@ def duration(seconds):
 
 def plan_text(p):
     """Return a Plan as plain text."""
-    title = p.layout.title or p.layout.path
+    title = title_of(p.layout)
     lines = [
         f"{title}: plan for signal {p.signal}", "",
         f"wanted: added noise at {p.plane} to +/- {number(p.error_quanta, 3)} quanta (one sigma) "

@@ -3,6 +3,7 @@
 import csv
 import io
 
+from chain.layout.naming import title_of
 from chain.writing.numbers import fixed, number, si
 from chain.writing.text import TextTable, wrapped
 
@@ -13,7 +14,7 @@ MAX_ROWS = 60
 def pump_grid_text(g):
     """Return a PumpGrid as plain text."""
     f = g.frequency_hz
-    title = g.layout.title or g.layout.path
+    title = title_of(g.layout)
     lines = [
         f"{title}: signal {g.signal}, tone {g.tone} over {len(g.points)} points", "",
         f"means over {f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz; added noise at {g.plane}, "

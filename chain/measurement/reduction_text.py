@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from chain.layout.naming import title_of
 from chain.measurement.reduction_export import CONVENTION, error_sizes, layout_dict
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
@@ -16,7 +17,7 @@ MAX_ERRORS = 8
 
 def reduction_text(r):
     """Return a Reduction as plain text."""
-    title = r.layout.title or r.layout.path
+    title = title_of(r.layout)
     parts = [f"{title}: signal {r.signal}, {r.plane} to {r.to_port}", "", *_readings(r), ""]
     if r.off is not None:
         parts += [

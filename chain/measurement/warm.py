@@ -26,11 +26,6 @@ INSTEAD = (
 BIASED_BY = ("state", "gain", "data", "noise_temperature", "noise_figure")
 """Warm values that say that an amplifier is biased."""
 
-UNCHANGED_WHEN_WARM = (
-    "isolator", "circulator", "filter", "cavity", "hybrid", "splitter", "switch", "measured",
-)
-"""Kinds whose scattering changes as they warm, and of which only `warm:` says how."""
-
 
 def warmed(layout):
     """Return the layout with everything at room temperature and the parts' `warm` values.
@@ -115,6 +110,4 @@ def _taken_as_cold(element):
     settings = element.settings
     if "warm" not in element.kind.declared() or settings["warm"] or settings["state"] != "ok":
         return False
-    if element.kind.spans_stages and settings["coax"] is None:
-        return True
-    return element.kind.name in UNCHANGED_WHEN_WARM or settings.given("data")
+    return settings.given("data") or not element.kind.known_warm(settings)

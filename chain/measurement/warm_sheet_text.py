@@ -5,6 +5,7 @@ import io
 
 import numpy as np
 
+from chain.layout.naming import title_of
 from chain.writing.text import TextTable, accepted_text, wrapped
 
 FLOOR_DB = -100.0
@@ -22,7 +23,7 @@ def sheet_text(found):
     layout = found.layout
     f = layout.band.frequency_hz
     places = sorted({0, len(f) // 2, len(f) - 1})
-    lines = [f"{layout.title}: what the analyser should show", ""]
+    lines = [f"{title_of(layout)}: what the analyser should show", ""]
     lines += [wrapped(text, "") for text in layout.remarks]
     lines += [wrapped(
         f"In brackets what 95 of 100 realisations show by tolerances and unknown phases "
@@ -87,7 +88,7 @@ def _hints(found):
     lines = []
     dark = [t for t in found.closed if not t.is_reflection and _unseen(t)]
     devices = [key for key, element in found.layout.elements.items()
-               if element.kind.name == "device" and len(element.ports) == 2
+               if element.kind.is_device and len(element.ports) == 2
                and any(key in t.through for t in dark)]
     if devices and not found.ports:
         opens = " ".join(f"--open {devices[0]}.{port}" for port in

@@ -4,15 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from chain.layout.margins import margin
 from components.nport import magnitude2
 from components.quantities import LevelTable, decibels, watt_to_dbm
 from components.settings import Settings
-
-MARGIN_DB = 0.5
-"""How far the pump's level may be off for a stated gain to hold (common practice, no source)."""
-
-LOST_DB = 20.0
-"""Drop of the pump's level from which the paramp counts as off (common practice, no source)."""
 
 HOLDS, OFF, UNKNOWN, NOT_WIRED = "holds", "off", "unknown", "not wired"
 
@@ -32,6 +27,8 @@ class Pumped:
     state: str
     """HOLDS, OFF (the pump is lost), UNKNOWN (its gain is), NOT_WIRED (taken as arriving)."""
     settings: Settings
+    margin_db: float = 0.0
+    """How far the level may be off for the stated gain to hold."""
 
     @property
     def says(self):
@@ -43,7 +40,7 @@ class Pumped:
         if self.state == UNKNOWN:
             return (
                 f"the gain of {self.id} is not known: {arrives} of {self.tone} arrives{of} "
-                f"(+/- {MARGIN_DB:g} dB); what follows takes the nearest gain that is stated"
+                f"(+/- {self.margin_db:g} dB); what follows takes the nearest gain that is stated"
             )
         if self.state == NOT_WIRED:
             return f"the layout does not wire {self.tone} to {self.id}: it is taken as arriving"
@@ -53,9 +50,10 @@ class Pumped:
 def pumped(layout, network_of):
     """Return {id: Pumped} of every paramp of a layout that is switched on.
 
-    A stated gain holds at the level that arrives in the layout as it was written, within MARGIN_DB;
-    where the gain itself has been changed, at the level that arrives.  A table over levels says it
-    at each.  `network_of(layout, start, frequency_hz, at_pump)` makes a network.  Worked out once.
+    A stated gain holds at the level that arrives in the layout as it was written, within the margin
+    `pump_level`; where the gain itself has been changed, at the level that arrives.  A table over
+    levels says it at each.  `network_of(layout, start, frequency_hz, at_pump)` makes a network.
+    Worked out once.
     """
     return layout.remembered("pumped", lambda: _pumped(layout, network_of))
 
@@ -76,7 +74,8 @@ def _pumped(layout, network_of):
         stated = level
         if layout.written is not None and _same_gain(element, written):
             stated = _level_w(written, written.elements[element.id], network_of, written)
-        found[element.id] = _of_level(element, tone.name, level, stated)
+        margins = margin(layout, "pump_level"), margin(layout, "pump_lost")
+        found[element.id] = _of_level(element, tone.name, level, stated, margins)
     return found
 
 
@@ -91,34 +90,37 @@ def _same_gain(element, written):
     return all(other.settings[name] == element.settings[name] for name in (*GAINS, "data"))
 
 
-def _of_level(element, tone, level_w, stated_w):
+def _of_level(element, tone, level_w, stated_w, margins):
+    near_db, lost_db = margins
     settings = element.settings
     level, stated = (float(watt_to_dbm(w)) if w > 0 else None for w in (level_w, stated_w))
     name = settings.first(*GAINS)
     table = settings[name] if name is not None else None
     if isinstance(table, LevelTable):
-        return _of_table(element.id, tone, level, settings, name, table)
+        return _of_table(element.id, tone, level, settings, name, table, margins)
     off = settings.with_values(state="off")
-    if level is None or (stated is not None and level < stated - LOST_DB):
-        return Pumped(element.id, tone, level, stated, OFF, off)
-    if stated is None or abs(level - stated) > MARGIN_DB:
-        return Pumped(element.id, tone, level, stated, UNKNOWN, settings)
-    return Pumped(element.id, tone, level, stated, HOLDS, settings)
+    if level is None or (stated is not None and level < stated - lost_db):
+        return Pumped(element.id, tone, level, stated, OFF, off, near_db)
+    if stated is None or abs(level - stated) > near_db:
+        return Pumped(element.id, tone, level, stated, UNKNOWN, settings, near_db)
+    return Pumped(element.id, tone, level, stated, HOLDS, settings, near_db)
 
 
-def _of_table(key, tone, level, settings, name, table):
-    if level is None or level < table.power_dbm[0] - LOST_DB:
-        return Pumped(key, tone, level, None, OFF, settings.with_values(state="off"))
+def _of_table(key, tone, level, settings, name, table, margins):
+    near_db, lost_db = margins
+    if level is None or level < table.power_dbm[0] - lost_db:
+        return Pumped(key, tone, level, None, OFF, settings.with_values(state="off"), near_db)
     state = HOLDS if table.reaches(level) else UNKNOWN
     settings = settings.with_values(**{name: table.at_level(level)})
-    return Pumped(key, tone, level, None, state, settings)
+    return Pumped(key, tone, level, None, state, settings, near_db)
 
 
 def _level_w(layout, element, network_of, written):
     """Return the power of its pump that arrives at a paramp, watt, by whichever port has most.
 
     Where the layout says what has to arrive, the source gives what that takes, unless it is more
-    than LOST_DB over what the layout as written takes: nobody turns a source up against a break.
+    than the margin `pump_lost` over what the layout as written takes: nobody turns a source up
+    against a break.
     """
     tone = layout.tones[element.settings["pump"]]
     ports = ("pump",) if "pump" in element.ports else element.ports
@@ -129,7 +131,7 @@ def _level_w(layout, element, network_of, written):
         if usual is not None:
             usual_w = _sent_w(written, usual, _transfers(written, usual, network_of))
             if usual_w is not None and (
-                sent_w is None or decibels(sent_w / usual_w) > LOST_DB
+                sent_w is None or decibels(sent_w / usual_w) > margin(layout, "pump_lost")
             ):
                 sent_w = usual_w
     if sent_w is None:

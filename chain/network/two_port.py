@@ -9,6 +9,7 @@ from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws, scattering_network
 from chain.network.elimination import Factors, plan_for
 from chain.writing.files import write_whole
+from chain.writing.foreign_text import one_line
 
 
 def path_scattering(layout, signal=None, *, frequency_hz=None):
@@ -76,7 +77,7 @@ def path_network(layout, signal=None, *, frequency_hz=None):
 def _about(layout, name):
     signal = layout.signals[name]
     said = [
-        layout.title,
+        one_line(layout.title),
         f"{name}: port 1 where the wave leaves {'.'.join(signal.from_port)}, port 2 where it "
         f"arrives at {'.'.join(signal.to_port)}",
     ]

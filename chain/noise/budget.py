@@ -7,7 +7,7 @@ import numpy as np
 
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
-from chain.layout.copies import copy_key, position
+from chain.layout.equal_networks import copy_key, position
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, worst

@@ -209,7 +209,8 @@ def signals_text(budgets):
     alike = {}
     for name, b in budgets.items():
         cells = _signal_cells(b)
-        alike.setdefault((name.rsplit("-", 1)[0], *cells), []).append((name, b))
+        declared = b.layout.signals[name].declared_name
+        alike.setdefault((declared, *cells), []).append((name, b))
     for (_, *cells), group in alike.items():
         names = [_span([name for name, _ in group])]
         names.append(_span([b.from_port or "" for _, b in group]))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.layout.copies import copy_key, position
+from chain.layout.equal_networks import signal_keys
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
@@ -112,17 +112,17 @@ def spreads(layout, signals, *, draws, seed=0, frequency_hz=None, progress=None)
     `progress` is called with the number of signals done and in all.  Raises LayoutError.
     """
     found, solved = {}, {}
-    for done, name in enumerate(signals):
+    chosen = [chosen_signal(layout, name) for name in signals]
+    alike = signal_keys(layout, chosen, heated_k=heated_k(layout))
+    for done, signal in enumerate(chosen):
         if progress is not None:
-            progress(done, len(signals))
-        signal = chosen_signal(layout, name)
-        ids = layout.connected(signal.to_port[0])
-        alike = (copy_key(layout, ids, heated_k=heated_k(layout)), position(ids, signal))
-        if alike not in solved:
-            solved[alike] = ids, spread(
-                layout, name, draws=draws, seed=seed, frequency_hz=frequency_hz
+            progress(done, len(chosen))
+        ids, key = layout.connected(signal.to_port[0]), alike[signal.name]
+        if key not in solved:
+            solved[key] = ids, spread(
+                layout, signal.name, draws=draws, seed=seed, frequency_hz=frequency_hz
             )
-        found[name] = _renamed(*solved[alike], ids, name)
+        found[signal.name] = _renamed(*solved[key], ids, signal.name)
     return found
 
 

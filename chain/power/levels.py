@@ -4,11 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from chain.layout.margins import margin
 from components.constants import H
 from components.quantities import watt_to_dbm
-
-MARGIN_DB = 10.0
-"""Headroom below which a level is warned of (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +49,9 @@ def photons_per_second(watt, frequency_hz):
     return watt / (H * frequency_hz)
 
 
-def level_warnings(power, margin_db=MARGIN_DB):
-    """Return a sentence for every amplifier nearer to compression than the margin."""
-    said = []
+def level_warnings(power):
+    """Return a sentence for every amplifier nearer to compression than the layout's margin."""
+    margin_db, said = margin(power.layout, "compression"), []
     for level in power.headrooms:
         left = level.headroom_db
         if left is not None and left < margin_db:

@@ -1,8 +1,8 @@
 """Where the power of tones goes, as a person reads it."""
 
+from chain.layout.margins import margin
 from chain.power.levels import level_warnings
 from chain.power.remarks import (
-    NOTICED,
     SMALLEST_W,
     alike_tones,
     cascade_lines,
@@ -74,10 +74,10 @@ def stage_table(power):
     table = TextTable(
         ["stage", "at", *groups, "all tones", "cooling power", "%", ""], left={"stage", ""}
     )
-    cooling_w = power.cooling_w
+    cooling_w, noticed = power.cooling_w, margin(power.layout, "dumped")
     for stage, watt in power.dissipated_by_stage_w.items():
         part = None if not cooling_w[stage] else watt / cooling_w[stage]
-        mark = "" if part is None or part < NOTICED else "<" if part <= 1 else "<<< too much"
+        mark = "" if part is None or part <= noticed else "<" if part <= 1 else "<<< too much"
         table.add(
             stage, si(power.layout.stages[stage].temperature_k, "K", 3),
             *(

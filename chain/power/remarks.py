@@ -1,11 +1,9 @@
 """Sentences on where tones go: into cold parts, to the device, toward compression."""
 
+from chain.layout.margins import margin
 from chain.power.levels import tones_at
 from chain.writing.numbers import number, si
 from components.quantities import watt_to_dbm
-
-NOTICED = 0.1
-"""Fraction of a stage's cooling power above which an element on it is named."""
 
 SMALLEST_W = 1e-18
 """Levels below this (-150 dBm) are counted, not listed."""
@@ -17,13 +15,15 @@ def dbm(watt):
 
 
 def alike_tones(power):
-    """Return {label: [tone name]}: equal copies of a tone (`drive-1` .. `drive-24`) together."""
+    """Return {label: [tone name]}: copies of a tone that go the same way, idlers apart, together.
+
+    Known by their results, so that copies in one network stand together too.
+    """
     groups = {}
     for name, tone in power.tones.items():
-        base, dash, number = name.partition(" ")[0].rpartition("-")
-        copy = base if dash and number.isdigit() else name
-        made = name.partition(" ")[2]
-        mark = (copy, made, tuple(tone.frequency_hz), tone.injected_w, tone.given_w,
+        made_of = power.idler_of.get(name)
+        declared = power.layout.tones[made_of or name].declared_name
+        mark = (declared, made_of is None, tuple(tone.frequency_hz), tone.injected_w, tone.given_w,
                 tuple(tone.dissipated_by_stage_w.values()))
         groups.setdefault(mark, []).append(name)
     return {
@@ -33,19 +33,20 @@ def alike_tones(power):
 
 
 def dumped_cold(power):
-    """Return sentences on elements that absorb a large part of their stage's cooling power.
+    """Return sentences on elements that absorb more of their stage's cooling power than the margin.
 
-    Each names the element, the stage, the tone, and what would move the heat.
+    The margin is the layout's `dumped`, for each element and tone by itself.  Each sentence names
+    the element, the stage, the tone, and what would move the heat.
     """
     said = []
-    cooling_w = power.cooling_w
+    cooling_w, noticed = power.cooling_w, margin(power.layout, "dumped")
     firsts = {names[0]: label for label, names in alike_tones(power).items()}
     for first, name in firsts.items():
         tone = power.tones[first]
         for key, watt in sorted(tone.absorbed_w.items(), key=lambda item: -item[1]):
             element = power.layout.elements[key]
             limit = cooling_w.get(element.stage)
-            if not limit or watt < NOTICED * limit:
+            if not limit or watt <= noticed * limit:
                 continue
             said.append(
                 f"{key} on {element.stage} absorbs {si(watt, 'W', 3)} of {name}: "
@@ -70,13 +71,10 @@ def _remedy(layout, element):
             f"(`join: {ports.split(' or ')[0]}`, low-loss coax, a termination on {warmer}) in "
             "place of `loads`."
         )
-    if element.kind.name == "termination" and warmer:
+    if element.kind.is_load(element.settings) and warmer:
         return f"Move it to {warmer} at the end of a low-loss cable."
-    if element.kind.name == "coupler":
-        return (
-            "Its own insertion loss takes it: couple more strongly, so that less of the tone has "
-            "to pass, or choose a coupler that loses less."
-        )
+    if element.kind.absorbs_less:
+        return element.kind.absorbs_less
     if warmer:
         return f"Move attenuation to {warmer}, or send less of the tone along this path."
     return "Send less of the tone along this path."
@@ -99,11 +97,11 @@ def leaks(power):
             continue
         reached = [
             key for key in layout.signal_path(signal)
-            if layout.elements[key].kind.name == "amplifier"
+            if layout.elements[key].kind.is_amplifier(layout.elements[key].settings)
         ]
         ports = [f"{reached[0]}.{layout.elements[reached[0]].enter}"] if reached else []
         ports += [
-            f"{e.id}.{port}" for e in layout.elements.values() if e.kind.name == "device"
+            f"{e.id}.{port}" for e in layout.elements.values() if e.kind.is_device
             for port in e.ports if e.id == signal.from_port[0]
         ]
         for port in ports:

@@ -9,7 +9,7 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
-from chain.layout.copies import copy_key
+from chain.layout.equal_networks import tone_key
 from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.power.power_export import power_dict
 from chain.power.signal_path import cascade, headrooms, path_levels
@@ -196,14 +196,7 @@ def tone_network(layout, tone):
 def _shared(layout, tone, solved):
     """Return what `_tone` does, from an equal tone in an equal network where there is one."""
     ids = layout.connected(tone.into)
-    wanted = None
-    if tone.arriving is not None:
-        (key, port), watt = tone.arriving
-        wanted = ids.index(key), port, watt
-    like = (
-        copy_key(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
-        tone.power_w, tone.count, tone.spacing_hz,
-    )
+    like = tone_key(layout, tone)
     if like not in solved:
         solved[like] = ids, tone.name, _tone(layout, tone)
     from_ids, name, (own, idler, said) = solved[like]

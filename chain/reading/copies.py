@@ -5,7 +5,7 @@ from chain.reading.context import SpoiltError
 from chain.reading.elements import ElementDraft
 from chain.reading.ends import find_end, id_of
 from chain.reading.joints import JointRecord
-from chain.reading.names import numbered
+from chain.reading.names import copy_of, named_copy, numbered
 from chain.reading.problems import MistakeError
 from chain.suggestions import nearest, shown
 from components.settings import Settings
@@ -31,7 +31,7 @@ def expand(written_lines, tones, context):
                     elements[element.id] = element
                     ids.append(element.id)
             lines[name] = Line(
-                name, tuple(ids), row.place, None if number is None else row.name, number, row.note
+                name, tuple(ids), row.place, copy_of(row.name, number), number, row.note
             )
             if joined:
                 _join_row(row, number, joins[row.name], unfit, record)
@@ -54,9 +54,10 @@ class _Maker:
         if element is None or number is None:
             return element
         return Element(
-            f"{element.id}-{number}", element.kind, self._settings(element, number), line,
+            numbered(element.id, number), element.kind, self._settings(element, number), line,
             element.place, element.ports, element.enter, element.leave, element.stage,
             element.from_stage, element.to_stage, element.via, element.part, element.value_places,
+            copy_of=element.id, number=number,
         )
 
     def _named_tones(self, element):
@@ -88,13 +89,13 @@ class _Maker:
 
     def _tone_problem(self, tone):
         """Return what is wrong with naming a tone here, and what would be right, or None."""
-        base, _, number = tone.rpartition("-")
+        base, number = named_copy(tone)
         whole, one = self._tones.get(tone), self._tones.get(base)
         if whole is not None:
             if whole.copies in (None, self.draft.row.copies):
                 return None
             return f"the tone {tone} has {whole.copies} copies", f"name one of them, like {tone}-1"
-        if one is None or (number.isdecimal() and 1 <= int(number) <= (one.copies or 0)):
+        if one is None or (number is not None and 1 <= number <= (one.copies or 0)):
             return None
         if one.copies is None:
             return f"the tone {base} has no copies", f"write {base} alone"

@@ -10,14 +10,6 @@ from chain.reading.values import entries_of, like, read, reader, what_it_is
 from chain.suggestions import choose, nearest, shown
 from components.parameters import Overrides
 
-FIXED = frozenset(
-    [
-        "warm", "enter", "leave", "loads", "reversed", "reflects", "stage", "from", "to", "via",
-        "pump", "temperature", "connectors", "clamp", "tag", "serial", "cost", "note",
-    ]
-)
-"""Parameters that are the same cold and warm."""
-
 
 @dataclass
 class Fields:
@@ -95,7 +87,7 @@ def _form(parameters):
 
 def _overrides(node, parameters, context, name):
     """Return a dict of values that replace others, read by the same declarations."""
-    own = {key: p for key, p in parameters.items() if key not in FIXED}
+    own = {key: p for key, p in parameters.items() if not p.fixed}
     found = read_fields(node, own, context, name, dot=f"{name}.", waived=own)
     if found.spoilt:
         raise SpoiltError

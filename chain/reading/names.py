@@ -67,14 +67,31 @@ def numbered(name, number):
     return name if number is None else f"{name}-{number}"
 
 
+def copy_of(name, number):
+    """Return what a copy is a copy of: the declared name, None where it is no copy."""
+    return None if number is None else name
+
+
+def named_copy(text):
+    """Return (name, number) of a text that may name one copy, as `drive-7` in a layout file.
+
+    This is how files are written; of what has been read, `copy_of` and `number` tell it.
+    (text, None) where it names no copy.
+    """
+    base, _, number = text.rpartition("-")
+    if base and number.isdecimal() and len(number) <= 9 and numbered(base, int(number)) == text:
+        return base, int(number)
+    return text, None
+
+
 def check_unique(rows, section, context):
     """Note names in a section that a copy of another row takes."""
     for row in rows.values():
-        base, _, number = row.name.rpartition("-")
+        base, number = named_copy(row.name)
         other = rows.get(base)
-        if other is None or not other.copies or not number.isdecimal() or len(number) > 9:
+        if other is None or not other.copies or number is None:
             continue
-        if 1 <= int(number) <= other.copies and number == str(int(number)):
+        if 1 <= number <= other.copies:
             context.problems.add(
                 row.place, f"the name {row.name} in {section} is that of a copy of {base}",
                 "choose another name",

@@ -7,7 +7,7 @@ from chain.reading import declared
 from chain.reading.context import SpoiltError
 from chain.reading.ends import find_end
 from chain.reading.fields import Fields, read_fields, rows_of
-from chain.reading.names import check_name, check_unique, numbered, written_end
+from chain.reading.names import check_name, check_unique, copy_of, numbered, written_end
 from chain.reading.problems import MistakeError
 from components.declaration import KINDS
 
@@ -131,7 +131,7 @@ def _tone(tone, number, record):
         power_w=values["power"].value if "power" in values else None,
         arriving=arriving, place=tone.place, count=found.get("count", 1),
         spacing_hz=spacing_hz,
-        value_places=found.places,
+        value_places=found.places, copy_of=copy_of(tone.name, number), number=number,
     )
 
 
@@ -169,7 +169,10 @@ def _signal(signal, number, record):
     if start is not None:
         record.check(start, end, number, f"signal {signal.name}", signal.place)
     name = numbered(signal.name, number)
-    return Signal(name, start and start.of(number), end.of(number), signal.place)
+    return Signal(
+        name, start and start.of(number), end.of(number), signal.place,
+        copy_of=copy_of(signal.name, number), number=number,
+    )
 
 
 # -- both ---------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import re
 
 from chain.reading.context import SpoiltError
 from chain.reading.files import what_there_is
+from chain.reading.names import named_copy
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence
 from chain.reading.problems import MistakeError
 from chain.suggestions import choose, listed, shown
@@ -215,7 +216,7 @@ def reference(node, reads, context, name):
     """Return a stage's or tone's name; of a coax or material, the thing itself."""
     known = getattr(context, _KNOWN[reads.to])
     text = text_of(node, name, f"name one of the {_MANY[reads.to]}")
-    wanted = text.rpartition("-")[0] if reads.to == "tone" and text not in known else text
+    wanted = named_copy(text)[0] if reads.to == "tone" and text not in known else text
     if wanted not in known:
         raise MistakeError(
             node.place, f"{name}: there is no {reads.to} {shown(text)}",

@@ -10,7 +10,6 @@ import re
 
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.reading import declared
-from chain.reading.fields import FIXED
 from chain.reference.declared_text import form_of, range_in_words, units_in_words
 from chain.reference.schema_types import schema_of
 from components.declaration import KINDS
@@ -133,7 +132,7 @@ class _Maker:
     def _element_value(self, parameter, every):
         if not isinstance(parameter.reads, Overrides):
             return self.value(parameter.reads)
-        own = {name: self.value(p.reads) for name, p in every.items() if name not in FIXED}
+        own = {name: self.value(p.reads) for name, p in every.items() if not p.fixed}
         return {"type": "object", "properties": own, "additionalProperties": False}
 
     def _any_kind(self):

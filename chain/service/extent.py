@@ -55,19 +55,14 @@ def named(layout, ids):
         if text in layout.elements:
             found.append(text)
             continue
-        copies = [key for key in layout.elements if _base(layout, key) == text]
+        copies = [key for key, element in layout.elements.items() if element.copy_of == text]
         if not copies:
-            bases = dict.fromkeys(_base(layout, key) for key in layout.elements)
+            bases = dict.fromkeys(element.declared_id for element in layout.elements.values())
             raise LayoutError.at(
                 Place("--remove"), f"there is no element {text!r}", choose(text, bases, "elements")
             )
         found += copies
     return list(dict.fromkeys(found))
-
-
-def _base(layout, key):
-    line = layout.lines[layout.elements[key].line]
-    return key.removesuffix(f"-{line.number}") if line.number is not None else key
 
 
 def opened(layout, removed):

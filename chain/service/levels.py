@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.errors import LayoutError
+from chain.layout.equal_networks import copy_key
 from chain.layout.joints import joint_name
 from chain.measurement.analyser import REFLECTION, connectors, opened, traces
 from chain.measurement.warm import warmed
@@ -31,19 +32,23 @@ class Levels:
         if self.warm is None:
             return [f"warm transmission cannot be worked out: {self.problem}"]
         ids, border = self._reach(joint, still_open)
-        alike = tuple(self._base(key) for key in (joint.first[0], joint.second[0])), \
-            frozenset(self._base(key) for key in ids)
-        if alike in self._told and self._base(joint.first[0]) != joint.first[0]:
+        alike = self._copy_key(joint, ids, border)
+        if alike in self._told:
             return [f"warm transmission as at {self._told[alike]}"]
-        self._told.setdefault(alike, joint_name(joint))
+        self._told[alike] = joint_name(joint)
         try:
             return self._sentences(joint, ids, border)
         except LayoutError as error:
             return [f"warm transmission cannot be worked out: {error.problems[0].what}"]
 
-    def _base(self, key):
-        number = self.layout.lines[self.layout.elements[key].line].number
-        return key if number is None else key.removesuffix(f"-{number}")
+    def _copy_key(self, joint, ids, border):
+        """Return a key that joints share only if as much of equal copies is joined to them."""
+        ids = [key for key in self.layout.elements if key in ids]
+        parted = frozenset(port for one in border for port in (one.first, one.second))
+        return (
+            copy_key(self.warm, ids, heated_k={}, parted=parted),
+            *((ids.index(key), port) for key, port in (joint.first, joint.second)),
+        )
 
     def _reach(self, joint, still_open):
         """Return the ids joined to a joint by now, and the open joints at their border."""

@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
+from chain.layout.naming import title_of
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.noise.budget import budgets
 from chain.noise.budget_export import budget_csv
@@ -17,6 +18,7 @@ from chain.verbs.options import (
     read_layout,
     read_quantity,
     read_whole,
+    say,
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
@@ -66,7 +68,7 @@ def _run(words):
     found = budgets(layout, words.signal, frequency_hz=f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
     write_together(_files(words, layout, found, at), read=layout.files)
-    print(_json(found, spread) if words.json else _text(found, spread, at))
+    say(_json(found, spread) if words.json else _text(found, spread, at))
     return 0
 
 
@@ -150,8 +152,8 @@ def _json(found, spread):
 
 
 def _text(found, spread, at):
-    title = next(iter(found.values())).layout.title
-    head = [title, ""] if title else []
+    layout = next(iter(found.values())).layout
+    head = [title_of(layout), ""] if layout.title else []
     if len(found) == 1:
         one = budget_text(next(iter(found.values())), at)
         return "\n".join([*head, one, *_spreads(spread, at)])

@@ -2,7 +2,7 @@
 
 from chain.errors import LayoutError, Place
 from chain.layout.margins import BY_NAME
-from chain.verbs.options import Verb, add_json, add_layout, read_layout
+from chain.verbs.options import Verb, add_json, add_layout, read_layout, say
 from chain.writing.json_text import as_json
 
 DONE, NO, BAD_INPUT = 0, 1, 2
@@ -14,7 +14,7 @@ def _arguments(parser):
     parser.add_argument(
         "--margin", action="append", default=[], metavar="NAME=VALUE", dest="margins",
         help="how far advice goes, for this run, as in photons=0.001; may be repeated; margins: "
-        + ", ".join(f"{name} ({margin.default})" for name, margin in BY_NAME.items())
+        + ", ".join(f"{name} ({BY_NAME[name].default})" for name in BY_NAME)
         .replace("%", "%%"),
     )
 
@@ -26,7 +26,7 @@ def _run(words):
     except LayoutError as error:
         if not words.json:
             raise
-        print(as_json({"findings": _problems(error), "warnings": [], "laws": {}}))
+        say(as_json({"findings": _problems(error), "warnings": [], "laws": {}}))
         return BAD_INPUT
     words.accepted = {}  # they stand with what they silence
     return _advise(layout, margins, words.json)
@@ -37,7 +37,7 @@ def _advise(layout, margins, json):
     from chain.advice.text import advice_text
 
     advice = check(layout, margins)
-    print(as_json(advice.as_dict()) if json else advice_text(advice))
+    say(as_json(advice.as_dict()) if json else advice_text(advice))
     return NO if advice.wrong else DONE
 
 

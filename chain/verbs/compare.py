@@ -1,14 +1,13 @@
 """chain compare: what a change or a failure costs."""
 
-from chain.design.comparison import compare, each_failure
-from chain.design.comparison_text import (
-    comparison_text,
-    failures_text,
-)
+from chain.design.comparison import compare
+from chain.design.comparison_text import comparison_text
+from chain.design.failures import each_failure
+from chain.design.failures_text import failures_text
 from chain.errors import LayoutError, Place
 from chain.figures.style import check_format, figure_file
 from chain.reading import load
-from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal
+from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal, say
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
@@ -61,9 +60,9 @@ def _run(words):
     if words.figure:
         _figure(words.figure, found, (*first.files, *second.files))
     if words.json:
-        print(as_json(_result(found)))
+        say(as_json(_result(found)))
     else:
-        print("\n\n".join(comparison_text(one) for one in found))
+        say("\n\n".join(comparison_text(one) for one in found))
     return 0
 
 
@@ -85,7 +84,7 @@ def _results(words):
 
         write_together([figure_file(two_results_figure(found), words.figure)],
                        read=(words.layout, words.other))
-    print(as_json(found.as_dict()) if words.json else str(found))
+    say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 
@@ -128,7 +127,7 @@ def _measured(words):
             [figure_file(measured_trace_figure(found), words.figure)],
             read=(*layout.files, words.measured),
         )
-    print(as_json(found.as_dict()) if words.json else measured_trace_text(found))
+    say(as_json(found.as_dict()) if words.json else measured_trace_text(found))
     return 0
 
 
@@ -171,7 +170,7 @@ def _each(words):
         layout = _warmed(layout)
     with Progress("failures") as progress:
         found = each_failure(layout, words.signal, progress=progress)
-    print(as_json(found.as_dict()) if words.json else failures_text(found))
+    say(as_json(found.as_dict()) if words.json else failures_text(found))
     return 0
 
 

@@ -4,7 +4,8 @@ import os
 
 from chain.document import document
 from chain.pages.folder import write_folder
-from chain.verbs.options import Verb, add_layout, read_layout
+from chain.verbs.options import Verb, add_layout, read_layout, say
+from chain.writing.foreign_text import one_line
 from chain.writing.progress import Progress
 
 
@@ -22,7 +23,7 @@ def _run(words):
         files = document(layout, progress)
     with Progress("files") as progress:
         write_folder(words.out, files, progress, read=layout.files)
-    print(f"{len(files)} files; begin with {os.path.join(words.out, 'index.html')}")
+    say(f"{len(files)} files; begin with {one_line(os.path.join(words.out, 'index.html'))}")
     return 0
 
 

@@ -39,7 +39,7 @@ def _lines(layout, names):
     for name in names:
         copies = [line.name for line in layout.lines.values() if line.copy_of == name]
         if name not in layout.lines and not copies:
-            known = dict.fromkeys(line.copy_of or line.name for line in layout.lines.values())
+            known = dict.fromkeys(line.declared_name for line in layout.lines.values())
             raise LayoutError.at(
                 Place("--line"), f"there is no line {name!r}",
                 f"the layout has: {', '.join(known)}",

@@ -4,7 +4,7 @@ from chain.errors import LayoutError, Place
 from chain.heat.heat_text import ROWS_A_STAGE, heat_text
 from chain.heat.more_lines import more_lines
 from chain.heat.stages import heat
-from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout
+from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout, say
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 
@@ -41,7 +41,7 @@ def _run(words):
         from chain.figures.style import figure_file
 
         write_together([figure_file(heat_figure(found), words.figure)], read=layout.files)
-    print(as_json(found.as_dict(more)) if words.json else heat_text(found, most=most, more=more))
+    say(as_json(found.as_dict(more)) if words.json else heat_text(found, most=most, more=more))
     return 1 if found.over else 0
 
 

@@ -1,7 +1,7 @@
 """chain kinds: what kinds of elements there are, and what each takes."""
 
 from chain.reference.kinds_text import kind_named, kind_text, kinds_dict, kinds_text
-from chain.verbs.options import Verb, add_json
+from chain.verbs.options import Verb, add_json, say
 from chain.writing.json_text import as_json
 from components.declaration import KINDS
 
@@ -14,9 +14,9 @@ def _arguments(parser):
 def _run(words):
     if words.json:
         kinds = [KINDS[name] for name in sorted(KINDS)]
-        print(as_json(kinds_dict([kind_named(words.kind)] if words.kind else kinds)))
+        say(as_json(kinds_dict([kind_named(words.kind)] if words.kind else kinds)))
     else:
-        print(kind_text(kind_named(words.kind)) if words.kind else kinds_text())
+        say(kind_text(kind_named(words.kind)) if words.kind else kinds_text())
     return 0
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from chain.errors import LayoutError, Place
 from chain.reading import load
+from chain.writing.foreign_text import visible
 from components.quantities import QuantityError, parse
 
 
@@ -16,6 +17,11 @@ class Verb:
     summary: str
     arguments: Callable
     run: Callable
+
+
+def say(text):
+    """Print a result; what would steer a terminal is written out, JSON having none of it."""
+    print(visible(text))
 
 
 def add_layout(parser):

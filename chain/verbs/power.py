@@ -11,6 +11,7 @@ from chain.verbs.options import (
     add_layout,
     add_settled,
     read_layout,
+    say,
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
@@ -33,7 +34,7 @@ def _run(words):
 
         signal = chosen_signal(layout, words.signal) if words.signal else None
         write_together([figure_file(power_figure(found, signal), words.figure)], read=layout.files)
-    print(as_json(found.as_dict()) if words.json else power_text(found))
+    say(as_json(found.as_dict()) if words.json else power_text(found))
     return 1 if found.over else 0
 
 

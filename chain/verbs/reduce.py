@@ -13,6 +13,7 @@ from chain.verbs.options import (
     add_signal,
     read_layout,
     read_quantity,
+    say,
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
@@ -113,7 +114,7 @@ def _run(words):
     )
     read = (*layout.files, *words.readings, *words.on, *filter(None, [words.gain_change]))
     write_together(_files(words, found), read=read)
-    print(as_json(found.as_dict()) if words.json else str(found))
+    say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 
@@ -141,7 +142,7 @@ def _grid(words, layout, readings, sizes, width, floor):
 
         files.append(figure_file(pump_grid_figure(found), words.figure))
     write_together(files, read=(*layout.files, *words.readings, words.grid))
-    print(as_json(pump_grid_dict(found)) if words.json else str(found))
+    say(as_json(pump_grid_dict(found)) if words.json else str(found))
     return 0 if found.best is not None else 1
 
 
@@ -157,7 +158,7 @@ def _plan(words, sizes, width):
         layout, words.signal, source=words.source, error_quanta=_error(words.error, layout),
         bandwidth_hz=width or BANDWIDTH_HZ, sizes=sizes, hottest_k=hottest,
     )
-    print(as_json(plan_dict(found)) if words.json else str(found))
+    say(as_json(plan_dict(found)) if words.json else str(found))
     return 0 if found.chosen is not None else 1
 
 

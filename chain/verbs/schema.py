@@ -2,7 +2,7 @@
 
 import json
 
-from chain.verbs.options import Verb
+from chain.verbs.options import Verb, say
 from chain.writing.files import write_whole
 
 
@@ -17,7 +17,7 @@ def _run(words):
     if words.out:
         write_whole(words.out, text + "\n")
     else:
-        print(text)
+        say(text)
     return 0
 
 

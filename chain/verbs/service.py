@@ -4,8 +4,9 @@ from chain.errors import LayoutError, Place
 from chain.service import service
 from chain.service.levels import Levels
 from chain.service.sheet import service_text, sheet_file
-from chain.verbs.options import Verb, add_json, add_layout, read_layout
+from chain.verbs.options import Verb, add_json, add_layout, read_layout, say
 from chain.writing.files import write_whole
+from chain.writing.foreign_text import one_line
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
 
@@ -42,11 +43,11 @@ def _run(words):
     if words.out:
         write_whole(words.out, sheet_file(found, words.out), read=layout.files)
     if words.json:
-        print(as_json(found.as_dict()))
+        say(as_json(found.as_dict()))
     elif words.out:
-        print(f"{len(found.undo)} joints; the sheet is in {words.out}")
+        say(f"{len(found.undo)} joints; the sheet is in {one_line(words.out)}")
     else:
-        print(service_text(found))
+        say(service_text(found))
     return 0
 
 

@@ -14,6 +14,7 @@ from chain.verbs.options import (
     read_layout,
     read_quantity,
     read_whole,
+    say,
 )
 from chain.writing.files import write_together
 from chain.writing.json_text import as_json
@@ -60,7 +61,7 @@ def _run(words):
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
                       progress=progress)
     write_together(_files(words, found), read=warm.files)
-    print(as_json(found.as_dict()) if words.json else sheet_text(found))
+    say(as_json(found.as_dict()) if words.json else sheet_text(found))
     return 0
 
 

@@ -1,4 +1,10 @@
-"""Text that other people wrote, made harmless and visible before it goes into an output."""
+"""Text that other people wrote, made harmless and visible before it goes into an output.
+
+One rule for titles, notes, names, file names and values of `--set`: in text for people it stays on
+its line (`one_line`: tables, paragraphs and mistakes see to it themselves) and what cannot be seen
+is written out (`visible`: every verb prints through it).  JSON keeps it as it is.  What a mistake
+quotes is written as Python does, so that a break in it can be told from a blank.
+"""
 
 import unicodedata
 
@@ -12,14 +18,22 @@ def visible(text):
     characters (from file names that are no text) cannot be written to a file at all.
     """
     text = str(text)
-    return text if text.isprintable() else "".join(_shown(character) for character in text)
+    return "\n".join(
+        line if line.isprintable() else "".join(_shown(character) for character in line)
+        for line in text.split("\n")
+    )
 
 
-def one_line(text):
-    """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank."""
+def one_line(text, *, collapsed=True):
+    """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank.
+
+    Not `collapsed`, what stands on one line and can be seen is left as it is, blanks and all.
+    """
     text = str(text)
     if not text.isprintable():
         text = visible("".join(" " if c in _BREAKS else c for c in text))
+    elif not collapsed:
+        return text
     return " ".join(text.split())
 
 

@@ -2,6 +2,8 @@
 
 import html
 
+from chain.writing.foreign_text import one_line
+
 
 class TextTable:
     """Rows of text under headings; columns named in `left` are set left, the rest right."""
@@ -12,8 +14,8 @@ class TextTable:
         self.rows = []
 
     def add(self, *cells):
-        """Add a row of cells (text), or a single text that runs across."""
-        self.rows.append([str(cell) for cell in cells])
+        """Add a row of cells (text), or a single text that runs across; each stays on its line."""
+        self.rows.append([one_line(cell, collapsed=False) for cell in cells])
 
     def text(self, indent=""):
         """Return the table as plain text."""
@@ -56,7 +58,8 @@ def accepted_text(accepted):
 
 
 def wrapped(text, indent="  ", width=96):
-    """Return text wrapped to a width, continuation lines indented."""
+    """Return text as one paragraph wrapped to a width, continuation lines indented."""
     import textwrap
 
+    text = one_line(text, collapsed=False)
     return textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent)

@@ -53,6 +53,29 @@ def base_unit(dimension):
     return next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
 
 
+def as_set(value):
+    """Return a typed value as `--set` would take it: for programs, as it is.
+
+    `value_text` is for reading, and leaves brackets and paths out.  Whoever prints this text makes
+    it safe.
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Quantity):
+        return value.text
+    if isinstance(value, Table | LevelTable):
+        return "a table"
+    if isinstance(value, NamedFile):
+        return value.path
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{key}: {as_set(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, tuple | list):
+        return "[" + ", ".join(as_set(item) for item in value) + "]"
+    return str(getattr(value, "name", value))
+
+
 def given(element):
     """Return [(parameter, value text)] of everything the layout gives for an element."""
     placed = {"stage", "from", "to"}

@@ -27,6 +27,7 @@ class Amplifier(Kind):
     """
 
     name = "amplifier"
+    symbol = "amplifier"
     summary = "A transistor amplifier with gain and noise; dead, a lossy two-port at its stage."
     noise = (
         "Adds kT/hf quanta at its input; toward its source it emits as a load at its stage, or "
@@ -58,6 +59,10 @@ class Amplifier(Kind):
         "{id: H1, kind: amplifier, stage: plate, gain: 36 dB, noise_temperature: 2.2 K, "
         "bias: 9 mW}"
     )
+
+    def known_warm(self, settings):
+        """Without `warm:` it is unbiased then, and its loss without bias is known."""
+        return True
 
     def amplifies(self, settings):
         return settings["state"] == "ok"

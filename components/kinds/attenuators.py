@@ -14,6 +14,9 @@ class Attenuator(Kind):
     """
 
     name = "attenuator"
+    symbol = "attenuator"
+    absorbs = True
+    unchanged_when_warm = True
     summary = "A matched pad that absorbs its loss at its stage."
     parameters = (
         Parameter("loss", LOSS, "loss from one port to the other", required=True),

@@ -34,6 +34,7 @@ class Cable(Kind):
     """
 
     name = "cable"
+    symbol = "cable"
     summary = "A coaxial line, between two stages or on one."
     noise = "Each slice emits at its own temperature; the two ends get different amounts."
     spans_stages = True
@@ -51,6 +52,10 @@ class Cable(Kind):
     example = (
         "{id: W1, kind: cable, from: room, to: plate, length: 0.6 m, coax: cupronickel-2.19}"
     )
+
+    def known_warm(self, settings):
+        """Its coax says what it loses at any temperature; a bare loss is that of the cold one."""
+        return settings["coax"] is not None
 
     def check(self, settings):
         """Yield what is missing or given twice."""

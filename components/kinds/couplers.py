@@ -21,6 +21,12 @@ class Coupler(Kind):
     """
 
     name = "coupler"
+    symbol = "coupler"
+    unchanged_when_warm = True
+    absorbs_less = (
+        "Its own insertion loss takes it: couple more strongly, so that less of the tone has to "
+        "pass, or choose a coupler that loses less."
+    )
     summary = "A directional coupler: `in` to `out`, and by the coupling to `coupled`."
     port_names = ("in", "out", "coupled", "isolated")
     parameters = (
@@ -96,6 +102,7 @@ class Hybrid(Kind):
     """
 
     name = "hybrid"
+    symbol = "hybrid"
     summary = "Halves the power of `in` between `through` and `coupled`, 90 or 180 degrees apart."
     port_names = ("in", "through", "coupled", "isolated")
     route = ("in", "through")

@@ -10,10 +10,14 @@ class Device(Kind):
     """What the lines are for: a matched through, or with `reflects` a mirror."""
 
     name = "device"
+    symbol = "device"
+    is_device = True
+    unchanged_when_warm = True
     summary = "What the lines are for: a through, or with `reflects: true` a one-port mirror."
     parameters = (
         Parameter("loss", LOSS, "loss through it, or of one reflection", "0 dB"),
-        Parameter("reflects", Flag(), "one port `in` that sends back what arrives", "false"),
+        Parameter("reflects", Flag(), "one port `in` that sends back what arrives", "false",
+                  fixed=True),
     )
     example = "{id: D1, kind: device, stage: mixing}"
 

@@ -19,6 +19,8 @@ class Diplexer(Kind):
     """
 
     name = "diplexer"
+    symbol = "diplexer"
+    unchanged_when_warm = True
     summary = "Parts what arrives at `common` by frequency: to `low` below, to `high` above."
     port_names = ("common", "low", "high")
     route = ("common", "low")

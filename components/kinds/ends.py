@@ -10,6 +10,8 @@ class Port(Kind):
     """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
 
     name = "port"
+    symbol = "port"
+    unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
     noise = "Emits as a load at its temperature, or `emits`; what arrives gets `adds` on top."
     port_names = ("port",)
@@ -55,6 +57,9 @@ class Termination(Kind):
     """A matched load: S = 0, C = N(f, T)."""
 
     name = "termination"
+    symbol = "termination"
+    absorbs = True
+    unchanged_when_warm = True
     summary = "A matched load at its stage."
     port_names = ("in",)
     route = ("in", None)

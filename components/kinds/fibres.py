@@ -17,6 +17,7 @@ class Fibre(Bundle):
     """
 
     name = "fibre"
+    symbol = "fibre"
     summary = "Optical fibres: no microwave ports; conduct heat where their material is given."
     parameters = (
         *BUNDLE,

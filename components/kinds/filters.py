@@ -27,6 +27,7 @@ class Filter(Kind):
     """
 
     name = "filter"
+    symbol = "filter"
     summary = "A filter of given shape and order; reflects what it does not pass, or absorbs it."
     noise = (
         "Emits as a passive part at its temperature: by its insertion loss where it reflects, in "

@@ -16,6 +16,8 @@ class InfraredFilter(Kind):
     """
 
     name = "infrared-filter"
+    symbol = "infrared-filter"
+    unchanged_when_warm = True
     summary = "An absorber whose loss grows with frequency, matched; keeps infrared off the line."
     noise = "Emits as a pad of its loss at its temperature."
     parameters = (

@@ -17,6 +17,7 @@ class Loom(Bundle):
     """
 
     name = "loom"
+    symbol = "loom"
     summary = "A loom of equal wires for direct current: conducts heat, has no microwave ports."
     parameters = (
         *BUNDLE,

@@ -10,6 +10,8 @@ class Measured(Kind):
     """An n-port given by its file alone; its ports are numbered, a two-port's also in and out."""
 
     name = "measured"
+    symbol = "measured"
+    breaks = True
     summary = "Any n-port given by a Touchstone file."
     noise = (
         "A passive file emits as a passive part at its temperature; an active two-port needs its "
@@ -33,6 +35,9 @@ class Measured(Kind):
     def default_route(self, settings):
         ports = self.ports(settings)
         return (ports[0], ports[1]) if len(ports) > 1 else (ports[0], None)
+
+    def is_amplifier(self, settings):
+        return self.amplifies(settings)
 
     def amplifies(self, settings):
         return settings["data"].active

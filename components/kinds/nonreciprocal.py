@@ -27,6 +27,8 @@ class Isolator(Kind):
     """
 
     name = "isolator"
+    symbol = "isolator"
+    breaks = True
     summary = "Passes waves in one direction; what comes back is absorbed at its stage."
     noise = "Emits as a passive part at its temperature: back toward its input nearly as a load."
     parameters = (
@@ -64,6 +66,8 @@ class Circulator(Kind):
     """
 
     name = "circulator"
+    symbol = "circulator"
+    breaks = True
     summary = "Passes waves from port 1 to 2, 2 to 3, 3 to 1."
     port_names = ("1", "2", "3")
     route = ("1", "2")

@@ -62,6 +62,8 @@ class Paramp(Kind):
     """
 
     name = "paramp"
+    symbol = "paramp"
+    parametric = True
     summary = "A parametric amplifier: gain at the signal, an idler that brings in noise."
     noise = (
         "Adds (1 - 1/G) of what arrives at its idler, and its excess noise, at its input; its "
@@ -76,14 +78,15 @@ class Paramp(Kind):
             "mixing", Choice(("three-wave", "four-wave")),
             "idler at fp - fs (three-wave) or 2 fp - fs (four-wave)", required=True,
         ),
-        Parameter("pump", Reference("tone"), "the tone that drives it", required=True),
+        Parameter("pump", Reference("tone"), "the tone that drives it", required=True, fixed=True),
         Parameter(
             "excess_noise", Measure("number", least=0.0, most=MOST_QUANTA, over_frequency=True),
             "quanta that it adds at its input beyond the idler's", "0",
         ),
         *LOSSES,
         Parameter("pump_loss", LOSS, "what it absorbs of the pump, at its stage", "0 dB"),
-        Parameter("reflects", Flag(), "one port `in`: amplifies in reflection", "false"),
+        Parameter("reflects", Flag(), "one port `in`: amplifies in reflection", "false",
+                  fixed=True),
         Parameter("flux_pumped", Flag(), "the pump has a port of its own, `pump`", "false"),
         Parameter("dc_current", Measure("current", zero=True), "direct current that biases it"),
         Parameter(
@@ -111,6 +114,10 @@ class Paramp(Kind):
         return (Caution("static charge and overdrive destroy it: pump and bias off, earth "
                         "yourself and the cable first, cap its connectors at once; note where "
                         "its shield stood"),)
+
+    def known_warm(self, settings):
+        """Without `warm:` it is off then, and its loss when off is known."""
+        return True
 
     def pumps(self, settings):
         return settings["state"] == "ok"

@@ -23,6 +23,7 @@ class Splitter(Kind):
     """
 
     name = "splitter"
+    symbol = "splitter"
     summary = "Halves what arrives at `common` between `first` and `second`, which are isolated."
     noise = "Emits as a passive part at its temperature; its resistor reaches the two outputs only."
     port_names = ("common", "first", "second")
@@ -66,6 +67,8 @@ class BiasTee(Kind):
     """
 
     name = "bias-tee"
+    symbol = "bias-tee"
+    unchanged_when_warm = True
     summary = "Passes `rf` to `both`, where a bias is added from `dc`."
     noise = "Emits by its insertion loss; `dc` reflects microwaves."
     port_names = ("rf", "both", "dc")
@@ -97,6 +100,8 @@ class DcBlock(Kind):
     """A matched through at microwave frequencies, open at dc."""
 
     name = "dc-block"
+    symbol = "dc-block"
+    unchanged_when_warm = True
     summary = "Passes microwaves and no direct current."
     parameters = (INSERTION_LOSS,)
     example = "{id: O1, kind: dc-block, stage: room, insertion_loss: 0.2 dB}"
@@ -115,6 +120,8 @@ class Switch(Kind):
     """
 
     name = "switch"
+    symbol = "switch"
+    breaks = True
     summary = "Joins `common` to one of its throws, 1, 2, ..."
     noise = "Emits by its insertion loss, and as a load from each throw that is closed by a load."
     parameters = (

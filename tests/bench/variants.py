@@ -28,7 +28,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 
 import chain
-from chain.design.comparison import each_failure
+from chain.design.failures import each_failure
 from chain.layout.variants import Variant
 from chain.noise.budget import budget
 from chain.noise.variants import variant_budgets

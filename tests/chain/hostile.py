@@ -8,7 +8,8 @@ RIGHT_TO_LEFT = "שלום \u202eelif\u202c مرحبا"
 LONG = "x" * 400
 BROKEN = "one\ntwo\r\nthree\tfour\u2028five"
 FORMULA = "=cmd|' /C calc'!A0"
-ALL = (UNKIND, RIGHT_TO_LEFT, LONG, BROKEN, FORMULA)
+ESCAPE = "red \x1b[31malert\x1b[0m, bell \x07"
+ALL = (UNKIND, RIGHT_TO_LEFT, LONG, BROKEN, FORMULA, ESCAPE)
 
 
 def q(text):

@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from chain.design.comparison import compare, each_failure
+from chain.design.comparison import compare
+from chain.design.failures import each_failure
 
 H, K = 6.62607015e-34, 1.380649e-23
 F = 5e9

@@ -445,22 +445,24 @@ def hostile():
 
 
 @pytest.mark.parametrize("text", hostile().ALL, ids=["markup", "right-to-left", "long", "broken",
-                                                     "formula"])
+                                                     "formula", "escape"])
 def test_unkind_text_is_told_and_does_nothing(text, tmp_path):
     path = tmp_path / "layout.yaml"
     path.write_text(hostile().hostile_layout(text))
     own = document(chain.load(str(path)))
-    shown = " ".join(text.split()).replace("\u202e", "\\u202e").replace("\u202c", "\\u202c")
+    shown = " ".join(text.split())
+    for character in "\u202e\u202c\x1b\x07":
+        shown = shown.replace(character, f"\\u{ord(character):04x}")
     for name, content in of_kind(own, ".html").items():
         page = Page(content)
         assert {tag for tag, _ in page.elements} <= ALLOWED, name
         assert not any(key.startswith("on") or "javascript" in str(value)
                        for _, attributes in page.elements for key, value in attributes.items())
-        assert not re.search("[\u202a-\u202e\u2066-\u2069\u2028]", content)
+        assert not re.search("[\u202a-\u202e\u2066-\u2069\u2028\x1b\x07]", content)
     assert shown in " ".join(Page(own["index.html"]).words.split())
     for content in of_kind(own, ".md").values():
         assert "<" not in content
-        assert not re.search("[\u202a-\u202e\u2066-\u2069\u2028]", content)
+        assert not re.search("[\u202a-\u202e\u2066-\u2069\u2028\x1b\x07]", content)
         for table in re.findall(r"(?:^\|.*\n)+", content, re.MULTILINE):
             assert len({len(re.findall(r"(?<!\\)\|", line)) for line in table.splitlines()}) == 1
     for content in of_kind(own, ".csv").values():

@@ -149,7 +149,7 @@ def test_every_element_is_drawn_with_its_id_and_told_in_a_title(path):
     said = texts(draw(layout))
     for group in equal_lines(layout):
         for key in layout.lines[group.first].elements:
-            shown = group.id_text(key)
+            shown = group.id_text(layout.elements[key])
             assert shown in said
             assert any(text.startswith(f"{shown}: {layout.elements[key].kind.name}")
                        for text in said)

@@ -5,7 +5,7 @@ import json
 import pytest
 
 import chain
-from chain.design.comparison import each_failure
+from chain.design.failures import each_failure
 from chain.errors import LayoutError
 from chain.network.assembly import pumps_of
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from chain.power.levels import compression_w
-from chain.power.signal_path import cascade, headrooms, level_warnings
+from chain.power.levels import compression_w, level_warnings
+from chain.power.signal_path import cascade, headrooms
 from chain.power.tones import power
 
 TEXT = """

@@ -409,8 +409,8 @@ def test_what_is_no_data_file(text, said):
 
 KEYS = {
     "loss": Parameter("loss", LOSS, "loss", required=True),
-    "warm": Parameter("warm", Overrides(), "values at room temperature"),
-    "tag": Parameter("tag", Text(), "what is written on it"),
+    "warm": Parameter("warm", Overrides(), "values at room temperature", fixed=True),
+    "tag": Parameter("tag", Text(), "what is written on it", fixed=True),
 }
 
 

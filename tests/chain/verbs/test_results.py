@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import chain
-from chain.design.comparison import each_failure
+from chain.design.failures import each_failure
 from chain.measurement.warm_sheet import sheet
 from chain.writing.json_text import as_json
 

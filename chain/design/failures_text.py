@@ -1,0 +1,36 @@
+"""Single failures as a person reads them, and as programs do."""
+
+from chain.writing.numbers import number
+from chain.writing.text import TextTable
+
+HARMLESS = 1e-3
+"""Relative rise of the noise below which a failure is only counted."""
+
+
+def failures_text(found):
+    """Return every single failure, worst first."""
+    table = TextTable(
+        ["signal", "failure", "gain\ndB", "noise\ntimes", "at worst\nover the band",
+         "time, coherent\ntimes", "time, radiometer\ntimes"],
+        left={"signal", "failure"},
+    )
+    harmless = 0
+    for one in found.failures:
+        if one.loses_signal:
+            table.add(one.signal, _said(one), "", "nothing arrives", "", "", "")
+            continue
+        if one.worst_ratio < 1 + HARMLESS and abs(one.gain_change_db or 0.0) < 0.01:
+            harmless += 1
+            continue
+        gain = "" if one.gain_change_db is None else f"{one.gain_change_db:+.1f}"
+        table.add(one.signal, _said(one), gain, number(one.noise_ratio),
+                  number(one.worst_ratio), number(one.noise_ratio), number(one.noise_ratio**2))
+    if harmless:
+        table.add(f"-- {harmless} more make the noise no worse than by {100 * HARMLESS:g} %")
+    lines = ["single failures, worst first (values at the middle of the band)", "", table.text()]
+    return "\n".join(lines)
+
+
+def _said(one):
+    lost = f" ({', '.join(one.unpumped)} loses its pump)" if one.unpumped else ""
+    return one.change + lost

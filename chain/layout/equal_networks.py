@@ -1,0 +1,85 @@
+"""Which networks solve alike, so that one solution serves them all.
+
+What is drawn alike is another question, that of `chain.layout.equal_lines`.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from chain.layout.layout import Element, Layout, Port, Signal, Tone
+
+
+def copy_key(
+    layout: Layout, ids: Iterable[str], *, heated_k: Mapping[str, float],
+    parted: frozenset[Port] = frozenset(),
+) -> tuple:
+    """Return a key that two networks (`ids` in layout order) share only if they solve alike.
+
+    Copies share the very Settings of their elements; what else decides is temperatures and joints.
+    `heated_k` ({id: K}) is what tones warm; nothing where only scattering is asked.  `parted` are
+    ports whose joints are open.
+    """
+    place = {key: number for number, key in enumerate(ids)}
+    return tuple(
+        _element_key(layout, layout.elements[key], place, heated_k.get(key), parted)
+        for key in place
+    )
+
+
+def _element_key(layout: Layout, element: Element, place, heated_k, parted):
+    joints = []
+    for port in element.ports:
+        if (element.id, port) in parted:
+            joints.append(None)
+            continue
+        other, its_port = layout.partners[element.id, port]
+        joints.append((place[other], its_port))
+    return (
+        id(element.settings), element.enter, element.leave,
+        heated_k or layout.temperature_k(element),
+        layout.anchors(element), tuple(joints),
+    )
+
+
+def equal_networks(
+    layout: Layout, networks: Iterable[tuple[str, ...]], *, heated_k: Mapping[str, float]
+) -> list[list[tuple[str, ...]]]:
+    """Return networks (each its ids in layout order) in groups that solve alike, in their order."""
+    groups = {}
+    for ids in dict.fromkeys(networks):
+        groups.setdefault(copy_key(layout, ids, heated_k=heated_k), []).append(ids)
+    return list(groups.values())
+
+
+def position(ids: tuple[str, ...], signal: Signal) -> tuple:
+    """Return where a signal starts and ends in a network, by place and port."""
+    start = signal.from_port
+    return (
+        None if start is None else (ids.index(start[0]), start[1]),
+        (ids.index(signal.to_port[0]), signal.to_port[1]),
+    )
+
+
+def signal_keys(
+    layout: Layout, signals: Iterable[Signal], *, heated_k: Mapping[str, float]
+) -> dict[str, tuple]:
+    """Return by name a key that signals share only if networks and places in them are equal."""
+    networks, found = {}, {}
+    for signal in signals:
+        ids = layout.connected(signal.to_port[0])
+        if ids[0] not in networks:
+            networks[ids[0]] = copy_key(layout, ids, heated_k=heated_k)
+        found[signal.name] = networks[ids[0]], position(ids, signal)
+    return found
+
+
+def tone_key(layout: Layout, tone: Tone) -> tuple:
+    """Return a key that two tones share only if the same goes the same way in their networks."""
+    ids = layout.connected(tone.into)
+    wanted = None
+    if tone.arriving is not None:
+        (key, port), watt = tone.arriving
+        wanted = ids.index(key), port, watt
+    return (
+        copy_key(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
+        tone.power_w, tone.count, tone.spacing_hz,
+    )
