@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from functools import cache
 from importlib.resources import files
 
 import numpy as np
@@ -14,6 +15,7 @@ from components.conductivity import PowerLaw
 MATERIALS, COAX, SOURCES = catalogue.materials(), catalogue.coax(), catalogue.sources()
 
 
+@cache
 def _rows(name):
     return yaml.safe_load(files("components.catalogue").joinpath(name).read_text(encoding="utf-8"))
 

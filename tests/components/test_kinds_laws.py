@@ -217,8 +217,7 @@ CASES = [(name, None) for name in WITH_PORTS] + OTHERS
 @pytest.mark.parametrize(("name", "written"), CASES, ids=[
     f"{name}-{index}" for index, (name, _) in enumerate(CASES)
 ])
-@settings(max_examples=60, deadline=None, derandomize=True,
-          suppress_health_check=list(HealthCheck))
+@settings(suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_laws(name, written, files, data):
     kind = KINDS[name]

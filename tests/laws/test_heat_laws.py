@@ -4,14 +4,13 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from components import catalogue
 
 LINES = ("stainless-304-2.19", "cupronickel-0.86", "niobium-titanium-0.86", "copper-1.19",
          "beryllium-copper-2.19")
-FEW = settings(max_examples=25, deadline=None)
 
 temperatures = st.lists(
     st.floats(math.log(0.01), math.log(299.0)).map(math.exp), min_size=3, max_size=6, unique=True
@@ -42,7 +41,6 @@ def brought(heat, name):
 
 
 @given(coax=st.sampled_from(LINES), kelvins=temperatures, length=lengths)
-@FEW
 def test_what_enters_at_the_top_all_stages_receive(write_layout, coax, kelvins, length):
     last = len(kelvins) - 1
     anchors = [(i, length * i / last) for i in range(1, last)]
@@ -61,7 +59,6 @@ def test_what_enters_at_the_top_all_stages_receive(write_layout, coax, kelvins, 
 
 
 @given(coax=st.sampled_from(LINES), kelvin=st.floats(0.01, 299.0), length=lengths)
-@FEW
 def test_nothing_flows_between_equal_temperatures(write_layout, coax, kelvin, length):
     layout = write_layout(stages_of([kelvin, kelvin]) + one_line(cable(coax, length, 0, 1), 0, 1))
     heat = layout.heat()
@@ -74,7 +71,6 @@ def test_nothing_flows_between_equal_temperatures(write_layout, coax, kelvin, le
 
 @given(coax=st.sampled_from(LINES), kelvins=temperatures, length=lengths,
        part=st.floats(0.05, 0.95))
-@FEW
 def test_series_adds_up_at_the_right_mid_temperature(write_layout, coax, kelvins, length, part):
     warm, cold = kelvins[0], kelvins[-1]
     line = catalogue.coax()[coax]
@@ -94,7 +90,6 @@ def test_series_adds_up_at_the_right_mid_temperature(write_layout, coax, kelvins
 
 
 @given(kelvins=temperatures, length=lengths, factor=st.floats(1.1, 10))
-@FEW
 def test_a_longer_cable_conducts_in_proportion_less(write_layout, kelvins, length, factor):
     last = len(kelvins) - 1
     short, long = (
@@ -108,7 +103,6 @@ def test_a_longer_cable_conducts_in_proportion_less(write_layout, kelvins, lengt
 
 
 @given(warm=st.floats(20, 290), step=st.floats(1, 9), coax=st.sampled_from(LINES))
-@FEW
 def test_a_warmer_top_sends_more_down(write_layout, warm, step, coax):
     sent = [
         write_layout(stages_of([kelvin, 4.0]) + one_line(cable(coax, 0.5, 0, 1), 0, 1))
@@ -139,7 +133,6 @@ loads = st.fixed_dictionaries({
 
 
 @given(loads=loads, begin=st.tuples(st.floats(0.6, 29), st.floats(0.002, 19)))
-@FEW
 def test_settling_does_not_depend_on_where_it_begins(write_layout, loads, begin):
     layout = write_layout(STEADY.format(**loads))
     plate, base = begin
@@ -159,7 +152,6 @@ def test_settling_does_not_depend_on_where_it_begins(write_layout, loads, begin)
 
 
 @given(loads=loads, more=st.floats(1.01, 3), which=st.sampled_from(["plate", "base"]))
-@FEW
 def test_settling_rises_with_load(write_layout, loads, more, which):
     before = write_layout(STEADY.format(**loads)).heat().steady_state
     heavier = {**loads, which: more * loads[which]}

@@ -12,10 +12,7 @@ from components.nport import magnitude2
 ROUNDING = 1e-9
 """Relative: ten digits are left after gains of 90 dB and standing waves."""
 
-FEW = settings(
-    max_examples=25, deadline=None, derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow],
-)
+FEW = settings(suppress_health_check=[HealthCheck.too_slow])
 
 ONE_PHASE = Choices(phases=False)
 

@@ -513,14 +513,15 @@ signals:{signals}
 """
 
 
-def test_two_hundred_lines_are_documented_in_reasonable_time(write_layout):
-    layout = write_layout(many(200))
+@pytest.mark.long
+def test_the_work_of_documenting_lines_grows_as_their_number(write_layout, work):
     told = []
-    start = time.perf_counter()
-    own = document(layout, progress=lambda done, of: told.append((done, of)))
-    # Six seconds on two cores when written; a minute is what a person waits without asking.
-    assert time.perf_counter() - start < 60
-    assert sum(name.startswith("line-") and name.endswith(".html") for name in own) == 200
+    _, few = work(lambda: document(write_layout(many(20))))
+    own, calls = work(lambda: document(
+        write_layout(many(40)), progress=lambda done, of: told.append((done, of))
+    ))
+    assert calls < 2.2 * few
+    assert sum(name.startswith("line-") and name.endswith(".html") for name in own) == 40
     assert told[-1][0] == told[-1][1] == len(told)
 
 

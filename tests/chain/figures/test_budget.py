@@ -88,6 +88,7 @@ def test_neighbours_in_a_stack_differ_in_grey():
     assert len({(f["facecolor"], f["hatch"]) for f in fills}) == len(fills)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("ending", [".svg", ".png", ".pdf"])
 def test_the_same_figure_is_the_same_bytes(found, ending):
     one, other = (style.as_bytes(budget_figure(found), ending) for _ in range(2))

@@ -17,7 +17,9 @@ signals: {main: {from: S, to: R}}
 """
 
 
-@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+@pytest.mark.parametrize("ending", [
+    "svg", pytest.param("png", marks=pytest.mark.long), pytest.param("pdf", marks=pytest.mark.long)
+])
 @pytest.mark.parametrize("words", [["power"], ["compare", "--set", "H.gain=10 dB"]])
 def test_the_same_figure_twice_is_the_same_bytes(run, tmp_path, ending, words):
     path = tmp_path / "l.yaml"

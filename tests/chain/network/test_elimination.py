@@ -2,13 +2,11 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from chain.network.dense import RESIDUAL
 from chain.network.elimination import Factors, Plan, plan_for
-
-FEW = settings(max_examples=60, deadline=None, derandomize=True)
 
 
 @st.composite
@@ -46,7 +44,6 @@ def _stacked(found, size, points):
     return np.array([np.broadcast_to(found.get(key, 0.0), (1, points))[0] for key in range(size)]).T
 
 
-@FEW
 @given(system=systems(), data=st.data())
 @pytest.mark.parametrize("transposed", [False, True])
 def test_it_equals_a_dense_solve(system, data, transposed):

@@ -130,8 +130,7 @@ signals: {main: {from: S, to: R}}
     assert level.headroom_db == pytest.approx(10.0, abs=1e-9)
 
 
-@settings(max_examples=25, deadline=None, derandomize=True,
-          suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_energy_closes_on_random_layouts(data, write_layout):
     loss, gain = data.draw(st.floats(0, 30)), data.draw(st.floats(0.1, 40))
