@@ -71,6 +71,7 @@ def test_no_time_takes_away_what_is_common(write_layout):
     assert min(option.common_quanta for option in better.options) < least
 
 
+@pytest.mark.long
 def test_the_sheet(run):
     words = ("reduce", DEMO, "--source", "L1", "--plan", "--error", "0.1 quanta", "--load-error",
              "1 %", "--drift", "0.2 %", "--hottest", "2 K")

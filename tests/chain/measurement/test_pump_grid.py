@@ -159,6 +159,7 @@ def demo(*more):
             "--drift", "0.2 %", *more)
 
 
+@pytest.mark.long
 def test_the_demo(run, tmp_path):
     table, picture = tmp_path / "grid.csv", tmp_path / "grid.svg"
     status, out, _ = run(*demo("--least-gain", "15 dB", "--csv", table, "--figure", picture))

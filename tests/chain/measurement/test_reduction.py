@@ -441,6 +441,7 @@ def test_the_demo_adds_twice_what_was_planned(run):
     assert len(found["layout"]["sha256"]) == 64
 
 
+@pytest.mark.long
 def test_the_readings_of_the_demo_are_what_its_script_makes(run, tmp_path, monkeypatch):
     import importlib.util
     import shutil
@@ -471,6 +472,7 @@ def test_text_csv_and_figure(run, tmp_path):
     assert picture.read_text().startswith("<?xml")
 
 
+@pytest.mark.long
 def test_the_figure_is_the_same_every_time(layout):
     r = reduce(layout, source="L", readings=noisy(layout), sizes=SIZES)
     assert as_bytes(reduction_figure(r), ".svg") == as_bytes(reduction_figure(r), ".svg")

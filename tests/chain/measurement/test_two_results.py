@@ -67,6 +67,7 @@ def test_what_is_the_same_both_times_cancels(results):
     assert t.exceeds == []
 
 
+@pytest.mark.long
 def test_a_part_that_was_exchanged_is_off_by_something_else(results):
     this = results("this")
     last = results("last", "--set", "I1.insertion_loss=0.5 dB +/- 0.1 dB")
@@ -76,6 +77,7 @@ def test_a_part_that_was_exchanged_is_off_by_something_else(results):
     assert np.all(t.added.common > compare_results(this, results("other")).added.common)
 
 
+@pytest.mark.long
 def test_more_noise_with_the_paramp_on(results, run, tmp_path):
     this, last = results("this", on_db=0.6), results("last")
     status, out, _ = run("compare", this, last, "--figure", tmp_path / "c.svg")

@@ -102,6 +102,7 @@ def _values_and_states(layout, key):
     return variants
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", sorted(
     name for name, kind in KINDS.items() if kind.port_names and not kind.outside
     and name != "termination"))
@@ -159,6 +160,7 @@ def test_temperatures_of_stages_and_of_elements(write_layout):
     assert _agree(layout, variants) == len(variants)
 
 
+@pytest.mark.long
 def test_unknown_phases(write_layout):
     """Powers are averaged over phases before noise is divided by gain."""
     layout = write_layout(_line(
@@ -180,6 +182,7 @@ def test_a_return_loss_that_only_some_variants_have(write_layout):
     assert _agree(layout, [Variant("as it is"), *variants]) == 1 + len(variants)
 
 
+@pytest.mark.long
 def test_two_paramps_in_series(write_layout):
     layout = write_layout(_line(
         "{id: E, kind: paramp, stage: mixing, gain: 9 dB, mixing: three-wave, pump: pump, "
