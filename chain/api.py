@@ -1,12 +1,26 @@
 """The public face: `load`, and a Layout that answers."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
 from dataclasses import fields
+from os import PathLike
+from typing import TYPE_CHECKING
 
 from chain import reading
 from chain.layout import layout as plain
 
+if TYPE_CHECKING:
+    from chain.advice.findings import Advice
+    from chain.design.comparison import Comparison
+    from chain.heat.stages import Heat
+    from chain.power.tones import Power
+    from components.quantities import Quantity
 
-def load(path, changes=(), *, allow=()):
+
+def load(
+    path: str | PathLike[str], changes: Iterable[str] = (), *, allow: Iterable[str] = ()
+) -> Layout:
     """Return the Layout of a file, with `changes` (`KEY=VALUE`) made for this run.
 
     Files that it names have to lie below its folder, its repository, or a folder of `allow`.
@@ -20,24 +34,24 @@ class Layout(plain.Layout):
     """A layout with the answers as methods; each is a function of a package below."""
 
     @classmethod
-    def of(cls, layout):
+    def of(cls, layout: plain.Layout) -> Layout:
         """Return a plain layout as one that answers."""
         return cls(**{field.name: getattr(layout, field.name) for field in fields(plain.Layout)})
 
-    def changed(self, *changes):
+    def changed(self, *changes: str) -> Layout:
         """Return the layout with more changes, written as `--set` takes them; raises LayoutError.
 
         No file is read again.
         """
         return Layout.of(reading.changed(self, changes))
 
-    def check(self, margins=None):
+    def check(self, margins: Mapping[str, Quantity] | None=None) -> Advice:
         """Return the advice of an experienced colleague (`chain.advice.check`)."""
         from chain.advice.check import check
 
         return check(self, margins)
 
-    def heat(self):
+    def heat(self) -> Heat:
         """Return the heat at each stage and its steady state (`chain.heat.stages`)."""
         from chain.heat.stages import heat
 
@@ -49,19 +63,19 @@ class Layout(plain.Layout):
 
         return at_steady_state(self)
 
-    def warm(self):
+    def warm(self) -> Layout:
         """Return the layout with everything at room temperature (`chain.measurement.warm`)."""
         from chain.measurement.warm import warmed
 
         return warmed(self)
 
-    def draw(self, lines=None):
+    def draw(self, lines: Iterable[str] | None = None) -> str:
         """Return the lines as SVG text (`chain.drawing`)."""
         from chain.drawing import draw
 
         return draw(self, lines)
 
-    def document(self, folder):
+    def document(self, folder: str | PathLike[str]) -> None:
         """Write the pages of the layout into a folder (`chain.document`)."""
         from chain.document import write_document
 
@@ -79,7 +93,7 @@ class Layout(plain.Layout):
 
         return spread(self, signal, draws=draws, seed=seed, **options)
 
-    def compare(self, other, signal=None):
+    def compare(self, other: plain.Layout, signal: str | None = None) -> Comparison:
         """Return what another layout costs against this one (`chain.design.comparison`)."""
         from chain.design.comparison import compare
 
@@ -94,7 +108,7 @@ class Layout(plain.Layout):
 
         return reduce(self, signal, **options)
 
-    def power(self):
+    def power(self) -> Power:
         """Return where every tone's power goes (`chain.power.tones`)."""
         from chain.power.tones import power
 

@@ -1,5 +1,8 @@
 """What is wrong with a layout, where, and what would be right."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from chain.writing.foreign_text import one_line
@@ -36,7 +39,7 @@ class LayoutError(Exception):
 
     MAX_PROBLEMS = 20
 
-    def __init__(self, problems):
+    def __init__(self, problems: Iterable[Problem]) -> None:
         problems = list(problems)
         self.problems = tuple(problems[: self.MAX_PROBLEMS])
         self.left_out = max(0, len(problems) - self.MAX_PROBLEMS)
@@ -49,7 +52,7 @@ class LayoutError(Exception):
         return "\n".join(lines)
 
     @classmethod
-    def at(cls, place, what, instead):
+    def at(cls, place: Place, what: str, instead: str) -> LayoutError:
         """Return the error of a single mistake."""
         return cls([Problem(place, what, instead)])
 

@@ -1,6 +1,9 @@
 """What would be right in place of an unknown word: the nearest one, and what there is."""
 
+from __future__ import annotations
+
 import itertools
+from collections.abc import Iterable
 
 MAX_COMPARED = 300
 """Among more names than these, only those that begin alike are compared."""
@@ -9,12 +12,12 @@ LONG_LIST = 16
 """Up to so many known words are listed in a message."""
 
 
-def shown(text):
+def shown(text: str) -> str:
     """Return text as a message quotes it: on one line, and short."""
     return repr(text if len(text) <= 60 else text[:57] + "...")
 
 
-def nearest(word, known):
+def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word closest to `word`, or None."""
     import difflib
 
@@ -35,7 +38,7 @@ def nearest(word, known):
     return lower.get(best)
 
 
-def choose(word, known, many="them"):
+def choose(word: str, known: Iterable[str], many: str = 'them') -> str:
     """Return what would be right in place of an unknown word: the nearest, and all if few."""
     known = list(known)
     if not known:
@@ -49,7 +52,7 @@ def choose(word, known, many="them"):
     return " ".join(parts)
 
 
-def listed(words):
+def listed(words: Iterable[object]) -> str:
     """Return words as a list in a sentence."""
     words = [str(word) for word in words]
     return ", ".join([*words[:-2], " and ".join(words[-2:])])

@@ -5,7 +5,7 @@ import numpy as np
 from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_K, MOST_NOISE_RESISTANCE_OHM
 from components.constants import T0, H, K
 from components.noise_parameters import NoiseParameters, ohm_per_quantum
-from components.nport import NPort, lossiness, magnitude2
+from components.nport import Entries, NPort, lossiness, magnitude2
 from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Quantity, power_ratio
 from components.thermal_noise import quanta
@@ -205,12 +205,12 @@ def at_least_quantum(s, c):
     The given C has no correlation between its ports, which a mismatched amplifier near zero
     temperature would need; adding the missing positive part is the least change that will do.
     """
-    half = {key: entry / 2.0 for key, entry in lossiness(s, (1, 1)).items()}
-    if all(_positive(c, half, sign) for sign in (1, -1)):
+    bound: Entries = {key: entry / 2.0 for key, entry in lossiness(s, (1, 1)).items()}
+    if all(_positive(c, bound, sign) for sign in (1, -1)):
         return c
     points = max((np.shape(entry)[-1] for entry in c.values() if np.ndim(entry)), default=1)
     _, full = NPort.plain(("in", "out"), s, c).dense(points)
-    _, half = NPort.plain(("in", "out"), s, half).dense(points)
+    _, half = NPort.plain(("in", "out"), s, bound).dense(points)
     for sign in (1, -1):
         values, vectors = np.linalg.eigh(sign * half - full)
         missing = np.maximum(values, 0.0)

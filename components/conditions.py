@@ -1,12 +1,18 @@
 """Where and at which frequencies an element is asked what it does."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from components.thermal_noise import quanta
+
+if TYPE_CHECKING:
+    from components.arrays import FloatArray
 
 
 def no_phase(port):
@@ -36,17 +42,17 @@ class Conditions:
     """
     uniform_k: float | None = None
     """Set for the equilibrium law: every part of every element is at this temperature."""
-    shared: "Shared" = field(default_factory=lambda: Shared(), repr=False, compare=False)
+    shared: Shared = field(default_factory=lambda: Shared(), repr=False, compare=False)
     """What elements asked at the same frequencies can share."""
 
     @property
-    def emitted(self):
+    def emitted(self) -> FloatArray:
         """Quanta that a matched load at the element's temperature emits."""
         if np.ndim(self.temperature_k):
             return quanta(frequency_hz=self.frequency_hz, temperature_k=self.temperature_k)
         return self.shared.emitted(self.frequency_hz, self.temperature_k)
 
-    def at_frequency(self, frequency_hz):
+    def at_frequency(self, frequency_hz: FloatArray) -> Conditions:
         """Return the same conditions at other frequencies (Hz, shape (points,))."""
         return Conditions(
             np.asarray(frequency_hz, float), self.temperature_k, self.anchors, self.pump_hz,
@@ -57,17 +63,17 @@ class Conditions:
 class Shared:
     """What follows from frequencies alone, worked out once for the elements of a network."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self._found = {}
 
-    def emitted(self, frequency_hz, temperature_k):
+    def emitted(self, frequency_hz: FloatArray, temperature_k: float) -> FloatArray:
         """Return the quanta that a matched load at a temperature (K) emits."""
         return self._once(
             frequency_hz, temperature_k,
             lambda: quanta(frequency_hz=frequency_hz, temperature_k=temperature_k),
         )
 
-    def grid(self, frequency_hz):
+    def grid(self, frequency_hz: FloatArray) -> bytes:
         """Return the frequencies as bytes: equal for equal frequencies."""
         return self._once(frequency_hz, "grid", frequency_hz.tobytes)
 

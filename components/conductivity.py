@@ -6,8 +6,11 @@ which k may be taken as a power law of T.
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
+
+from components.arrays import FloatArray, FloatLike
 
 LORENZ = 2.443e-8
 """Lorenz number pi^2/3 (k/e)^2, W ohm/K^2 (Sommerfeld value; as used by Hust and Lankford 1984)."""
@@ -17,6 +20,16 @@ COLDEST_K = 1e-4
 
 KNOTS_PER_DECADE = 2000
 """Power laws between so many knots give the integrals of all laws here to better than 1e-6."""
+
+
+class Law(Protocol):
+    """What every law of conductivity answers."""
+
+    def conductivity(self, *, temperature_k: FloatLike) -> FloatArray:
+        """Return k, W/(m K)."""
+
+    def knots(self, *, low_k: float, high_k: float) -> FloatArray:
+        """Return temperatures (K) between which k may be taken as a power law."""
 
 
 def dense_knots(low_k, high_k):
@@ -189,10 +202,10 @@ class Potential:
             scale.append(values[:-1] * knots[:-1])
             power.append(1 + np.diff(np.log(values)) / logs)
             step.append(scale[-1] * _stretch(power[-1], logs))
-        start, scale, power, step = map(np.concatenate, (start, scale, power, step))
-        first = scale[0] / power[0] if from_zero else 0.0
-        theta = first + np.concatenate([[0.0], np.cumsum(step)])
-        return cls(start, scale, power, theta[:-1], float(theta[-1]))
+        scales, powers = np.concatenate(scale), np.concatenate(power)
+        first = scales[0] / powers[0] if from_zero else 0.0
+        theta = first + np.concatenate([[0.0], np.cumsum(np.concatenate(step))])
+        return cls(np.concatenate(start), scales, powers, theta[:-1], float(theta[-1]))
 
     def theta(self, *, temperature_k):
         """Return theta at `temperature_k` (array, K, inside the known range)."""

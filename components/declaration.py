@@ -4,10 +4,13 @@ Everything that reads, checks, describes or documents an element works from thes
 adding a kind means writing one class in components/kinds/ and nothing else.
 """
 
+from __future__ import annotations
+
 import importlib
-from collections.abc import Mapping, MutableMapping
+from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 from components.bounds import LEAST_MISMATCH_DB
 from components.nport import NPort, bosma
@@ -30,6 +33,15 @@ from components.parameters import (
     Whole,
 )
 from components.quantities import parse
+
+if TYPE_CHECKING:
+    from components.arrays import FloatLike
+    from components.conditions import Conditions
+    from components.declaration import AnyKind
+    from components.heat_path import HeatPath
+    from components.nport import Entries, EntryMap
+    from components.parameters import ParameterError
+    from components.settings import Settings
 
 
 @dataclass(frozen=True)
@@ -139,35 +151,35 @@ class Kind:
     """Parameters whose values stand beside the symbol; its first two quantities where empty."""
 
     @classmethod
-    def declared(cls):
+    def declared(cls) -> Mapping[str, Parameter]:
         """Return every parameter of the kind by name: its own, the state, the common ones."""
         return _declared(cls)
 
-    def default(self, name):
+    def default(self, name: str) -> Any:
         """Return the declared default of a parameter, converted, or None."""
         return _defaults(type(self)).get(name)
 
-    def ports(self, settings):
+    def ports(self, settings: Settings) -> tuple[str, ...]:
         """Return the element's ports."""
         return self.port_names
 
-    def default_route(self, settings):
+    def default_route(self, settings: Settings) -> tuple[str | None, str | None]:
         """Return the ports by which a line enters and leaves; None where it ends."""
         return self.route
 
-    def check(self, settings):
+    def check(self, settings: Settings) -> Iterator[ParameterError]:
         """Yield a ParameterError for every value that cannot hold with the others."""
         return iter(())
 
-    def scattering(self, settings, at):
+    def scattering(self, settings: Settings, at: Conditions) -> Entries:
         """Return the entries of S of the matched element."""
         raise NotImplementedError
 
-    def emission(self, settings, at, scattering):
+    def emission(self, settings: Settings, at: Conditions, scattering: EntryMap) -> Entries:
         """Return the upper entries of C, in quanta."""
         return bosma(scattering, len(self.ports(settings)), at.emitted)
 
-    def respond(self, settings, at):
+    def respond(self, settings: Settings, at: Conditions) -> NPort:
         """Return the NPort of the matched element in working order."""
         scattering = self.scattering(settings, at)
         return NPort.plain(
@@ -182,15 +194,15 @@ class Kind:
         """Return the names under which `respond` asks for the phases of `return_loss`."""
         return tuple(self.ports(settings))
 
-    def holds_reflections(self, settings):
+    def holds_reflections(self, settings: Settings) -> bool:
         """Tell whether `respond` deals with `return_loss` itself."""
         return False
 
-    def pumps(self, settings):
+    def pumps(self, settings: Settings) -> bool:
         """Tell whether the element mixes signal and idler: a parametric amplifier, switched on."""
         return False
 
-    def amplifies(self, settings):
+    def amplifies(self, settings: Settings) -> bool:
         """Tell whether the element can give power: an amplifier in working order."""
         return False
 
@@ -214,44 +226,44 @@ class Kind:
         """Tell whether what it does at room temperature follows from the values given."""
         return self.unchanged_when_warm
 
-    def own_noise(self, settings, at):
+    def own_noise(self, settings: Settings, at: Conditions) -> FloatLike | None:
         """Return quanta that the element adds to the wave arriving at it, when it is observed."""
         return None
 
-    def dissipates(self, settings):
+    def dissipates(self, settings: Settings) -> float:
         """Return the power in watt that the element turns into heat besides tones: its bias."""
         return 0.0
 
-    def heat_path(self, settings):
+    def heat_path(self, settings: Settings) -> HeatPath | None:
         """Return the HeatPath that conducts between the element's anchors, or None where unknown.
 
         Only asked of kinds that span stages.
         """
         return None
 
-    def has_hot_resistor(self, settings):
+    def has_hot_resistor(self, settings: Settings) -> bool:
         """Tell whether the layout says how the element's resistors warm beyond its stage."""
         return False
 
-    def hot_k(self, settings, *, temperature_k, absorbed_w):
+    def hot_k(self, settings: Settings, *, temperature_k: float, absorbed_w: float) -> float:
         """Return the temperature (K) of the noise that the element emits while it absorbs tones.
 
         `temperature_k` is that of its stage, `absorbed_w` (W) what it absorbs of all tones.
         """
         return temperature_k
 
-    def fragility(self, settings):
+    def fragility(self, settings: Settings) -> int:
         """Return how early it is opened: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.
 
         Common practice, no source.
         """
         return 2
 
-    def handling(self, settings):
+    def handling(self, settings: Settings) -> tuple[Caution, ...]:
         """Return the Cautions for whoever undoes it and puts it back."""
         return ()
 
-    def cautions(self, settings, at):
+    def cautions(self, settings: Settings, at: Conditions) -> Iterator[str]:
         """Yield sentences on what under the conditions `at` holds otherwise than meant."""
         return iter(())
 
@@ -292,7 +304,7 @@ KINDS = Kinds()
 """Every kind by name; importing components.kinds makes them known."""
 
 
-def kind(cls):
+def kind(cls) -> type[AnyKind]:
     """Register a kind (class decorator)."""
     KINDS[cls.name] = cls()
     return cls

@@ -1,6 +1,20 @@
 """What conducts heat from anchor to anchor: a solid, and how much of it."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import Any, Protocol
+
+
+class Conductor(Protocol):
+    """What theta, the integral of the conductivity, is known of."""
+
+    @property
+    def name(self) -> str:
+        """Name in the catalogue or the layout."""
+
+    def theta(self, *, temperature_k: float) -> Any:
+        """Return the integral of the conductivity up to a temperature (K)."""
 
 
 @dataclass(frozen=True)
@@ -11,12 +25,12 @@ class HeatPath:
     or a Material (theta in W/m, factor the cross-section in m^2).
     """
 
-    solid: object
+    solid: Conductor
     factor: float = 1.0
     parameter: str = "coax"
     """The element's parameter that names the solid, for messages."""
 
-    def conducted_w(self, *, warm_k, cold_k, length_m):
+    def conducted_w(self, *, warm_k: float, cold_k: float, length_m: float) -> float:
         """Return the heat (W) that a length (m) between two temperatures (K) conducts.
 
         Positive from `warm_k` to `cold_k`; raises OutsideRange.

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from components.conductivity import Potential, PowerLaw, Table
+from components.conductivity import Law, Potential, PowerLaw, Table
 
 _ROUNDING = 1e-9
 
@@ -46,7 +46,7 @@ class MissingProperty(ValueError):
 class Piece:
     """A law of conductivity and the range (K) in which it is used, with the key of its source."""
 
-    law: object
+    law: Law
     low_k: float
     high_k: float
     source: str = ""

@@ -4,27 +4,37 @@ T_e(G) = T_min + t |G - G_opt|^2 / ((1 - |G|^2) |1 + G_opt|^2), t = 4 R_n T0 / Z
 temperature from a source that reflects G.  Here every temperature is in quanta, kT/hf.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from components.arrays import ComplexLike, FloatArray, FloatLike
 from components.constants import T0, Z0, H, K
 from components.nport import Entries, lossiness, magnitude2
+
+if TYPE_CHECKING:
+    from components.nport import EntryMap
 
 
 @dataclass(frozen=True)
 class NoiseParameters:
     """The four noise parameters; each a number or an array that broadcasts to (draws, points)."""
 
-    minimum_quanta: object
+    minimum_quanta: FloatLike
     """Least added noise over all sources, kT/hf quanta."""
-    optimum: object
+    optimum: ComplexLike
     """Reflection of the source that gives it, complex, 50 ohm."""
-    resistance_quanta: object
+    resistance_quanta: FloatLike
     """t = 4 R_n T0 / Z0 in quanta: how fast noise grows away from the optimum."""
 
     @classmethod
-    def of(cls, *, frequency_hz, minimum_k, optimum, resistance_ohm):
+    def of(
+        cls, *, frequency_hz: FloatArray, minimum_k: FloatLike, optimum: ComplexLike,
+        resistance_ohm: FloatLike,
+    ) -> NoiseParameters:
         """Return the parameters from T_min in kelvin, G_opt and R_n in ohm (all broadcast)."""
         per_kelvin = K / (H * np.asarray(frequency_hz, float))
         return cls(
@@ -32,16 +42,16 @@ class NoiseParameters:
         )
 
     @property
-    def slope_quanta(self):
+    def slope_quanta(self) -> FloatLike:
         """t / |1 + G_opt|^2, quanta."""
         return self.resistance_quanta / magnitude2(1.0 + self.optimum)
 
-    def added_quanta(self, source):
+    def added_quanta(self, source: ComplexLike) -> FloatLike:
         """Return the quanta added at the input from a source that reflects `source` (complex)."""
         away = magnitude2(source - self.optimum) / (1.0 - magnitude2(source))
         return self.minimum_quanta + self.slope_quanta * away
 
-    def waves(self, s):
+    def waves(self, s: EntryMap) -> Entries:
         """Return the upper entries of C, quanta, of a two-port with scattering entries `s`.
 
         S. W. Wedge and D. B. Rutledge, Wave techniques for noise modeling and measurement, IEEE
@@ -53,7 +63,7 @@ class NoiseParameters:
         c: Entries = {(1, 1): gain * at_input}
         if own is None:
             c[0, 0] = slope - self.minimum_quanta
-            cross = 0.0
+            cross: ComplexLike = 0.0
         else:
             c[0, 0] = self.minimum_quanta * (magnitude2(own) - 1.0) + slope * magnitude2(
                 1.0 - own * self.optimum
@@ -64,7 +74,7 @@ class NoiseParameters:
             c[0, 1] = cross
         return c
 
-    def least_minimum_quanta(self, s):
+    def least_minimum_quanta(self, s: EntryMap) -> FloatLike:
         """Return the least T_min, quanta, that a two-port with scattering entries `s` can have.
 
         With the optimum source the wave at its output carries the noise w^H C w and has the
@@ -81,7 +91,7 @@ class NoiseParameters:
         return 0.5 * np.abs(commutator) / passed
 
     @property
-    def least_resistance_quanta(self):
+    def least_resistance_quanta(self) -> FloatLike:
         """Least t, quanta, that goes with T_min and G_opt at large gain.
 
         An amplifier's two noise waves do not commute, so 4 N T0 >= T_min + hf/2k, N = R_n Re Y_opt;
@@ -93,6 +103,6 @@ class NoiseParameters:
         return (self.minimum_quanta + 0.5) * matched
 
 
-def ohm_per_quantum(frequency_hz):
+def ohm_per_quantum(frequency_hz: FloatLike) -> FloatArray:
     """Return the R_n, ohm, for which t = 4 R_n T0 / Z0 is one quantum (broadcasts)."""
     return Z0 / (4.0 * T0) * H * np.asarray(frequency_hz, float) / K

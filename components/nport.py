@@ -5,10 +5,17 @@ hertz) where it is noise and in watt where it is a tone.  Emission is symmetrise
 zero temperature emits 1/2, the vacuum, and it is never left out.
 """
 
-from collections.abc import Mapping
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from components.arrays import ComplexArray, ComplexLike, FloatLike
+    from components.nport import EntryMap
 
 Entries = dict[tuple[int, int], object]
 """Entries of a matrix by (row, column); what is absent is zero at every frequency.
@@ -33,11 +40,11 @@ class NPort:
     sidebands: tuple[int, ...]
 
     @classmethod
-    def plain(cls, ports, scattering, emission):
+    def plain(cls, ports: Sequence[str], scattering: EntryMap, emission: EntryMap) -> NPort:
         """Return the n-port whose waves are all at the signal frequency."""
         return cls(tuple(ports), scattering, emission, (1,) * len(ports))
 
-    def conjugate(self):
+    def conjugate(self) -> NPort:
         """Return the same element for the conjugate waves at the idler frequency."""
         return NPort(
             self.ports,
@@ -46,7 +53,7 @@ class NPort:
             tuple(-side for side in self.sidebands),
         )
 
-    def commutator(self):
+    def commutator(self) -> Entries:
         """Return D = J - S J S^H, what the emission's commutator has to be (upper entries).
 
         J is diagonal with the sidebands' signs.  Bosma's theorem for one temperature is C = D N,
@@ -55,7 +62,7 @@ class NPort:
         """
         return lossiness(self.scattering, self.sidebands)
 
-    def dense(self, points):
+    def dense(self, points: int) -> tuple[ComplexArray, ComplexArray]:
         """Return S and C as arrays (draws, points, n, n); `points` is the number of frequencies."""
         n = len(self.ports)
         shape = np.broadcast_shapes(
@@ -72,7 +79,7 @@ class NPort:
         return s, c
 
 
-def lossiness(scattering, sidebands):
+def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
     """Return the upper entries of J - S J S^H for scattering entries and sideband signs."""
     rows = {}
     for (i, k), entry in scattering.items():
@@ -93,7 +100,7 @@ def lossiness(scattering, sidebands):
     return result
 
 
-def magnitude2(entry):
+def magnitude2(entry: ComplexLike) -> FloatLike:
     """Return |entry|^2 without the square root of abs()."""
     if not np.iscomplexobj(entry):
         return entry * entry
@@ -102,7 +109,7 @@ def magnitude2(entry):
     return squared
 
 
-def bosma(scattering, ports, emitted):
+def bosma(scattering: EntryMap, ports: int, emitted: FloatLike) -> Entries:
     """Return C = (I - S S^H) N of a passive element at one temperature, N = `emitted` quanta.
 
     H. Bosma, On the theory of linear noisy systems, Philips Res. Repts Suppl. 10 (1967).
@@ -114,7 +121,7 @@ def bosma(scattering, ports, emitted):
     return {key: entry * emitted for key, entry in loss.items()}
 
 
-def evenly_lossy(ports, kept, emitted):
+def evenly_lossy(ports: int, kept: FloatLike, emitted: FloatLike) -> Entries:
     """Return C of an element whose S is the amplitude `kept` times a unitary matrix.
 
     Then I - S S^H is 1 - kept^2 on the diagonal, free of the rounding of a product; nothing where
@@ -126,7 +133,7 @@ def evenly_lossy(ports, kept, emitted):
     return {(i, i): lost * emitted for i in range(ports)}
 
 
-def entry_of(hermitian, i, j):
+def entry_of(hermitian: EntryMap, i: int, j: int) -> ComplexLike | None:
     """Return entry (i, j) of a Hermitian matrix kept as its upper entries, or None."""
     if i <= j:
         return hermitian.get((i, j))
@@ -134,7 +141,7 @@ def entry_of(hermitian, i, j):
     return None if entry is None else np.conj(entry)
 
 
-def behind_reflector(nport, index, reflection):
+def behind_reflector(nport: NPort, index: int, reflection: ComplexLike) -> NPort:
     """Return `nport` with a lossless reflector in front of port `index`, seen as `reflection`.
 
     The reflector sends back `reflection` outside and minus its conjugate inside and lets
@@ -204,7 +211,7 @@ def _mixed_emission(emission, index, scale, mixing):
     return result
 
 
-def loaded(nport, index, emitted):
+def loaded(nport: NPort, index: int, emitted: FloatLike) -> NPort:
     """Return `nport` with a matched load that emits `emitted` quanta on port `index`."""
     keep = [i for i in range(len(nport.ports)) if i != index]
     place = {old: new for new, old in enumerate(keep)}

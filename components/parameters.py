@@ -1,7 +1,10 @@
 """What a key of an element reads, what it means, and what is wrong with a value."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from components.bounds import BOUNDS
 from components.quantities import Quantity, Table, written
@@ -144,7 +147,8 @@ class Parameter:
     """One key of an element: what it reads, what it means, what holds where it is not given."""
 
     name: str
-    reads: object
+    reads: Any
+    """One of the classes above, or of what a layout's own sections read."""
     meaning: str
     default: str | None = None
     """The default as a person would write it; None where there is none."""
@@ -157,7 +161,7 @@ class Parameter:
 class ParameterError(ValueError):
     """A parameter's value cannot hold: `parameter`, `what` is wrong, `instead` would be right."""
 
-    def __init__(self, parameter, what, instead):
+    def __init__(self, parameter: str, what: str, instead: str) -> None:
         super().__init__(f"{what}; {instead}")
         self.parameter, self.what, self.instead = parameter, what, instead
 

@@ -1,11 +1,15 @@
 """Numbers with units and tolerances, as people write them in a layout file."""
 
+from __future__ import annotations
+
 import math
 import re
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
+from components.arrays import FloatArray, FloatLike
 from components.constants import K
 
 _PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
@@ -47,10 +51,13 @@ _TOLERANCE = re.compile(rf"\s*({_NUMBER})\s*([^\d\s+\-±.][^+±]*?)?(\s+max)?\s*
 _SIGN = re.compile(r"\+/-|±")
 
 
+Power = TypeVar("Power", float, FloatArray)
+
+
 class QuantityError(ValueError):
     """Text that is not the quantity wanted: `what` is wrong, `instead` would be right."""
 
-    def __init__(self, what, instead):
+    def __init__(self, what: str, instead: str) -> None:
         super().__init__(f"{what}; {instead}")
         self.what, self.instead = what, instead
 
@@ -75,7 +82,7 @@ class Quantity:
     text: str
     tolerance: Tolerance | None = None
 
-    def at(self, frequency_hz=None):
+    def at(self, frequency_hz: FloatArray | None = None) -> float:
         """Return the value; the same at every frequency."""
         return self.value
 
@@ -90,7 +97,7 @@ class Table:
     tolerance: Tolerance | None = None
     hold: bool = False
 
-    def at(self, frequency_hz):
+    def at(self, frequency_hz: FloatArray) -> FloatArray:
         """Return the values at `frequency_hz` (array, Hz); raises OutsideTable beyond the ends."""
         f = np.asarray(frequency_hz, float)
         if not self.hold and f.size and (f.min() < self.low_hz or f.max() > self.high_hz):
@@ -98,12 +105,12 @@ class Table:
         return np.interp(f, self.frequency_hz, self.values)
 
     @property
-    def low_hz(self):
+    def low_hz(self) -> float:
         """Lowest frequency of the table, Hz, less rounding."""
         return self.frequency_hz[0] * (1 - 1e-12)
 
     @property
-    def high_hz(self):
+    def high_hz(self) -> float:
         """Highest frequency of the table, Hz, plus rounding."""
         return self.frequency_hz[-1] * (1 + 1e-12)
 
@@ -135,7 +142,7 @@ class LevelTable:
 class OutsideTable(ValueError):
     """A table was asked for a frequency that it does not reach."""
 
-    def __init__(self, table, low_hz, high_hz):
+    def __init__(self, table: Table, low_hz: float, high_hz: float) -> None:
         self.table, self.low_hz, self.high_hz = table, low_hz, high_hz
         super().__init__(
             f"the table reaches from {table.frequency_hz[0] / 1e9:g} GHz to "
@@ -144,7 +151,7 @@ class OutsideTable(ValueError):
         )
 
 
-def units_of(dimension):
+def units_of(dimension: str) -> str:
     """Return the units that a dimension takes, as words for a message."""
     units = [unit for unit in UNITS[dimension] if unit]
     return ", ".join(units) if units else "no unit"
@@ -183,7 +190,7 @@ def _article(dimension):
     return "one of " if len(UNITS[dimension]) > 1 else ""
 
 
-def parse(text, dimension):
+def parse(text: str, dimension: str) -> Quantity:
     """Return the Quantity that `text` writes in `dimension`; raises QuantityError."""
     plain = _plain(text)
     parts = _SIGN.split(plain)
@@ -232,7 +239,7 @@ _EXAMPLES = {
 }
 
 
-def example_of(dimension):
+def example_of(dimension: str) -> str:
     """Return a quantity of the dimension as a person would write it."""
     return _EXAMPLES[dimension]
 
@@ -253,23 +260,23 @@ def _noun(dimension):
     return "number" if dimension == "number" else f"{dimension} with its unit"
 
 
-def dbm_to_watt(dbm):
+def dbm_to_watt(dbm: Power) -> Power:
     """Return the power in watt of a level in dBm (arrays too)."""
     return 1e-3 * 10.0 ** (dbm / 10.0)
 
 
-def watt_to_dbm(watt):
+def watt_to_dbm(watt: FloatLike) -> FloatArray:
     """Return the level in dBm of a power in watt (arrays too); zero gives minus infinity."""
     with np.errstate(divide="ignore"):
         return 10.0 * np.log10(np.asarray(watt, float) / 1e-3)
 
 
-def power_ratio(db):
+def power_ratio(db: FloatLike) -> FloatArray:
     """Return the power ratio of `db` decibels (arrays too)."""
     return 10.0 ** (np.asarray(db, float) / 10.0)
 
 
-def decibels(ratio):
+def decibels(ratio: FloatLike) -> FloatArray:
     """Return the decibels of a power ratio (arrays too); zero gives minus infinity."""
     with np.errstate(divide="ignore"):
         return 10.0 * np.log10(np.asarray(ratio, float))

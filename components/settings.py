@@ -1,32 +1,40 @@
 """The values that one element has."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from components.parameters import ParameterError
 from components.quantities import OutsideTable, power_ratio
 
+if TYPE_CHECKING:
+    from components.arrays import FloatLike
+    from components.conditions import Conditions
+
 
 class Settings:
     """The values that one element has, defaults filled in."""
 
-    def __init__(self, kind, values):
+    def __init__(self, kind: Any, values: Mapping[str, Any]) -> None:
         self.kind = kind
         self.values = MappingProxyType(dict(values))
         self._remembered = {}
 
-    def remembered(self, key, work_out):
+    def remembered(self, key: Hashable, work_out: Callable[[], Any]) -> Any:
         """Return `work_out()`, called once for a key: what follows from these values alone."""
         if key not in self._remembered:
             self._remembered[key] = work_out()
         return self._remembered[key]
 
-    def given(self, name):
+    def given(self, name: str) -> bool:
         """Tell whether the layout gives the parameter."""
         return name in self.values
 
-    def with_values(self, **changes):
+    def with_values(self, **changes) -> Settings:
         """Return the settings with some values replaced."""
         return Settings(self.kind, {**self.values, **changes})
 
@@ -36,12 +44,12 @@ class Settings:
             self.kind, {key: value for key, value in self.values.items() if key != name}
         ))
 
-    def __getitem__(self, name):
+    def __getitem__(self, name: str) -> Any:
         if name in self.values:
             return self.values[name]
         return self.kind.default(name)
 
-    def at(self, name, at):
+    def at(self, name: str, at: Conditions) -> FloatLike | None:
         """Return a parameter's value in its base unit at the conditions `at`.
 
         A number or an array that broadcasts to (draws, points); None where neither the layout nor
@@ -65,11 +73,11 @@ class Settings:
         changed = change(number) if callable(change) else number + change
         return np.clip(changed, measure.lowest, measure.most)
 
-    def lets_through(self, name, at):
+    def lets_through(self, name: str, at: Conditions) -> FloatLike | None:
         """Return the amplitude 10^(-dB/20) of a loss; None where the loss is infinite."""
         loss_db = self.at(name, at)
         return None if loss_db is None else np.sqrt(power_ratio(-np.asarray(loss_db)))
 
-    def first(self, *names):
+    def first(self, *names: str) -> str | None:
         """Return the first of the parameters that the layout gives, or None."""
         return next((name for name in names if self.given(name)), None)

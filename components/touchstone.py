@@ -1,11 +1,14 @@
 """Scattering read from Touchstone files: checked, renormalised to 50 ohm, interpolated."""
 
+from __future__ import annotations
+
 import functools
 import io
 import os
 import stat
 import warnings
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +16,9 @@ from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_RESISTANCE_OHM
 from components.constants import Z0
 from components.touchstone_form import checked, ports_named
 from components.touchstone_head import LEAST_OHM, MOST_OHM, DataError
+
+if TYPE_CHECKING:
+    from components.arrays import ComplexArray, FloatArray
 
 CALIBRATION_SLACK = 0.02
 """Power gain over one that a passive part's file may show through calibration error, 0.09 dB
@@ -38,31 +44,31 @@ class NamedFile:
     """True where the end points hold beyond the file's frequencies."""
 
     @functools.cached_property
-    def data(self):
+    def data(self) -> Contents:
         """The file's contents, those of the first time that it was asked for; raises DataError."""
         return read(self.path)
 
     @property
-    def ports(self):
+    def ports(self) -> int:
         """Number of ports."""
         return self.data.scattering.shape[1]
 
     @property
-    def active(self):
+    def active(self) -> bool:
         """True where the file shows gain beyond what calibration explains."""
         return self.data.active
 
-    def scattering(self, frequency_hz):
+    def scattering(self, frequency_hz: FloatArray) -> ComplexArray:
         """Return S at `frequency_hz`, shape (n, n, points); raises DataError outside the file."""
         return self.data.at(frequency_hz, hold=self.hold)
 
-    def entries(self, frequency_hz):
+    def entries(self, frequency_hz: FloatArray) -> dict[tuple[int, int], ComplexArray]:
         """Return {(row, column): S at `frequency_hz`} of what is not zero all over the file."""
         data = self.data
         matrix = data.at(frequency_hz, hold=self.hold)
         return {(i, j): matrix[i, j] for i, j in data.paths}
 
-    def noise(self, frequency_hz):
+    def noise(self, frequency_hz: FloatArray) -> tuple[FloatArray, ComplexArray, FloatArray] | None:
         """Return Fmin (ratio), Gamma_opt and Rn (ohm) at `frequency_hz`, or None without them."""
         return self.data.noise_at(frequency_hz, hold=self.hold)
 
@@ -81,11 +87,11 @@ class Contents:
     """Largest squared singular value of S over the file."""
 
     @property
-    def active(self):
+    def active(self) -> bool:
         """True where the file shows gain beyond what calibration explains."""
         return self.largest_gain > 1 + CALIBRATION_SLACK
 
-    def at(self, frequency_hz, *, hold=False):
+    def at(self, frequency_hz: FloatArray, *, hold: bool = False) -> ComplexArray:
         """Return S at frequencies (Hz, (points,)), shape (n, n, points).
 
         Linear in magnitude and in unwrapped phase: between points of a long cable, linear in real
@@ -115,7 +121,7 @@ class Contents:
         return s
 
     @functools.cached_property
-    def paths(self):
+    def paths(self) -> tuple[tuple[int, int], ...]:
         """Entries (row, column) of S that are not zero at every frequency."""
         return tuple(
             (int(i), int(j)) for i, j in np.argwhere(np.any(self.scattering != 0, axis=0))
@@ -128,11 +134,13 @@ class Contents:
         return np.abs(s), np.unwrap(np.angle(s), axis=-1)
 
     @functools.cached_property
-    def _lately(self):
+    def _lately(self) -> dict[bytes, ComplexArray]:
         """What was asked last: {frequencies as bytes: S}."""
         return {}
 
-    def noise_at(self, frequency_hz, *, hold=False):
+    def noise_at(
+        self, frequency_hz: FloatArray, *, hold: bool = False
+    ) -> tuple[FloatArray, ComplexArray, FloatArray] | None:
         """Return Fmin (ratio), Gamma_opt and Rn (ohm) at frequencies (Hz), or None."""
         if self.noise is None:
             return None
@@ -185,7 +193,7 @@ def _no_gain(s):
     return s
 
 
-def read(path):
+def read(path: str) -> Contents:
     """Return the Contents of the Touchstone file at `path`; raises DataError.
 
     Versions 1 and 2, any number of ports, read by scikit-rf and renormalised to 50 ohm; cached

@@ -1,7 +1,11 @@
 """Every rule over a layout: findings, what the layout accepts of them, copies taken together."""
 
+from __future__ import annotations
+
 import importlib
 import pkgutil
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import chain.advice
 from chain.advice.findings import Advice, Finding
@@ -9,17 +13,22 @@ from chain.advice.inspection import Inspection
 from chain.advice.rules import LEVELS, RULES, WARNING
 from chain.errors import Place
 
+if TYPE_CHECKING:
+    from chain.advice.rules import Rule
+    from chain.layout.layout import Layout
+    from components.quantities import Quantity
+
 NO_ANSWER, UNKNOWN = "no-answer", "unknown-accept"
 
 
-def rules():
+def rules() -> Mapping[str, Rule]:
     """Return every rule by its code, all modules of advice loaded."""
     for module in pkgutil.iter_modules(chain.advice.__path__):
         importlib.import_module(f"chain.advice.{module.name}")
     return RULES
 
 
-def check(layout, margins=None):
+def check(layout: Layout, margins: Mapping[str, Quantity] | None=None) -> Advice:
     """Return the Advice on a layout; `margins` ({name: Quantity}) go before the layout's own.
 
     Never raises LayoutError: what cannot be worked out is a finding.

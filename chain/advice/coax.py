@@ -1,11 +1,18 @@
 """Coax in the wrong place: superconductors too warm, resistance where it costs noise."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from chain.advice.rules import NOTE, WARNING, Remark, rule
 from chain.writing.numbers import number, si
 from components.quantities import Quantity
 from components.settings import Settings
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 LOSSLESS = Quantity(0.0, "ratio", "0 dB")
 
@@ -19,7 +26,7 @@ LEAST_SHARE = 1e-3
     "what it was chosen not to lose, and conducts heat besides",
     source="critical temperatures in the catalogue",
 )
-def superconductor_too_warm(inspection):
+def superconductor_too_warm(inspection: Inspection) -> Iterator[Remark]:
     """Look at the warmest anchor of every superconducting coax."""
     for cable in inspection.having("coax"):
         coax = cable.settings["coax"]
@@ -51,7 +58,7 @@ def _warmest(layout, cable):
     why="a coax that passes a stage without an anchor carries the heat of the warmer stages to the "
     "colder one, and its centre conductor arrives warm",
 )
-def unanchored_coax(inspection):
+def unanchored_coax(inspection: Inspection) -> Iterator[Remark]:
     """Look for stages between the two ends of a cable at which it is not anchored."""
     names = list(inspection.layout.stages)
     for cable in inspection.having("coax"):
@@ -74,7 +81,7 @@ def unanchored_coax(inspection):
     why="loss before the gain adds its own noise and lets all that comes behind weigh more",
     source="a tenth of a quantum is common practice, no source",
 )
-def costly_coax(inspection):
+def costly_coax(inspection: Inspection) -> Iterator[Remark]:
     """Look at what the loss of every resistive coax in a received signal's path costs in noise."""
     for signal in inspection.received:
         path, budget = inspection.path_of(signal), inspection.budget(signal.name)

@@ -1,7 +1,10 @@
 """What `chain check` finds: remarks with their rules, and all of them together."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from chain.advice.rules import ERROR
 from chain.errors import Place
@@ -25,11 +28,11 @@ class Finding:
     """What would put it right."""
 
     @property
-    def where(self):
+    def where(self) -> str:
         """Place in the file, with the elements."""
         return f"{self.place} ({', '.join(self.elements)})" if self.elements else str(self.place)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the finding for --json."""
         return {
             "level": self.level, "code": self.code, "where": self.where, "says": self.says,
@@ -51,7 +54,7 @@ class Advice:
     layout: object = field(default=None, repr=False)
 
     @property
-    def wrong(self):
+    def wrong(self) -> bool:
         """True where a finding is an error."""
         return any(finding.level == ERROR for finding in self.findings)
 

@@ -1,12 +1,19 @@
 """Whether gain stands where it should: before loss, low noise first, enough of it."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.advice.rules import WARNING, Remark, rule
 from chain.writing.numbers import number
 from components.quantities import power_ratio
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 WORSE = 1.1
 """Factor between noise measures from which on an exchange is advised."""
@@ -25,7 +32,7 @@ def _rows(inspection):
     why="loss before the gain adds its own noise and lets all that comes behind weigh more; a part "
     "that takes much of the signal is often passed by the wrong port or outside its band",
 )
-def lossy_part(inspection):
+def lossy_part(inspection: Inspection) -> Iterator[Remark]:
     """Look at the loss of every passive part in the path of a received signal, and its cost."""
     for signal, budget, rows in _rows(inspection):
         for place, row in enumerate(rows):
@@ -83,7 +90,7 @@ def _remedy_part(element):
     source="H. A. Haus and R. B. Adler, Optimum noise performance of linear amplifiers, Proc. IRE "
     "46, 1517 (1958), from memory",
 )
-def noisier_first(inspection):
+def noisier_first(inspection: Inspection) -> Iterator[Remark]:
     """Look at neighbouring amplifiers on one stage: would they be quieter exchanged?"""
     for signal, _, rows in _rows(inspection):
         amplifiers = [
@@ -117,7 +124,7 @@ def _measure(row):
     why="a paramp is there to lift the signal above the noise of everything behind it",
     source="H. T. Friis, Noise figures of radio receivers, Proc. IRE 32, 419 (1944)",
 )
-def paramp_weak(inspection):
+def paramp_weak(inspection: Inspection) -> Iterator[Remark]:
     """Look at what everything behind a paramp still adds to the system noise."""
     for signal, budget, rows in _rows(inspection):
         places = [

@@ -1,5 +1,10 @@
 """The band that a parametric amplifier mixes in: its idler."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.advice.inspection import noise_at
@@ -9,6 +14,9 @@ from chain.writing.numbers import number
 from components.nport import magnitude2
 from components.quantities import decibels
 
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
+
 
 @rule(
     "idler-warmer", WARNING, margins=("idler",),
@@ -17,7 +25,7 @@ from components.quantities import decibels
     source="C. M. Caves, Quantum limits on noise in linear amplifiers, Phys. Rev. D 26, 1817 "
     "(1982)",
 )
-def idler_warmer(inspection):
+def idler_warmer(inspection: Inspection) -> Iterator[Remark]:
     """Look at the noise that arrives at every paramp in its idler band and in its signal band."""
     for paramp, at_signal, at_idler in _both_bands(inspection):
         port = (paramp.id, "in")
@@ -40,7 +48,7 @@ def idler_warmer(inspection):
     "attenuation than in the band that the line was designed for, and turns up at the signal",
     source="C. M. Caves, Phys. Rev. D 26, 1817 (1982)",
 )
-def idler_less_attenuated(inspection):
+def idler_less_attenuated(inspection: Inspection) -> Iterator[Remark]:
     """Look at the path from every outside connector to a paramp in both bands."""
     for paramp, at_signal, at_idler in _both_bands(inspection):
         port = (paramp.id, "in")

@@ -1,7 +1,11 @@
 """What rules inspect: a layout with its networks, budgets and levels, each worked out once."""
 
+from __future__ import annotations
+
 import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +19,15 @@ from chain.network.path import Hop, least_loss_path
 from chain.noise.budget import budget
 from chain.power.self_heating import heated_k, noise_network
 from chain.power.tones import power, tone_network
+
+if TYPE_CHECKING:
+    from chain.heat.stages import Heat
+    from chain.layout.layout import Element, Layout, Port, Signal
+    from chain.network.assembly import Network
+    from chain.noise.budget import Budget
+    from chain.power.tones import Power
+    from components.arrays import FloatArray
+    from components.quantities import Quantity
 
 POINTS = 41
 """Frequencies over the band that rules inspect."""
@@ -46,7 +59,7 @@ class Inspection:
     first of each; `alike` tells the others.
     """
 
-    def __init__(self, layout, margins=None):
+    def __init__(self, layout: Layout, margins: Mapping[str, Quantity] | None=None) -> None:
         # Margins given for this run are the layout's own for it, for whatever judges by them.
         self.layout = layout
         if margins:
@@ -55,17 +68,17 @@ class Inspection:
         self.problems = {}
         """What cannot be worked out: {Problem: level}."""
 
-    def margin(self, name):
+    def margin(self, name: str) -> float:
         """Return a margin's value in its base unit."""
         return self.quantities[name].value
 
     @functools.cached_property
-    def quantities(self):
+    def quantities(self) -> dict[str, Quantity]:
         """Every margin as a Quantity: the command line's, else the layout's, else the usual."""
         return margins_of(self.layout)
 
     @functools.cached_property
-    def frequency_hz(self):
+    def frequency_hz(self) -> FloatArray:
         """The frequencies looked at, Hz."""
         f = self.layout.band.frequency_hz
         return f[np.unique(np.linspace(0, f.size - 1, min(POINTS, f.size)).astype(int))]
@@ -79,12 +92,12 @@ class Inspection:
         networks = (layout.connected(key) for key in layout.elements)
         return equal_networks(layout, networks, heated_k=heated_k(layout))
 
-    def base(self, key):
+    def base(self, key: str) -> str:
         """Return an element's id without the number of its copy."""
         return self.layout.elements[key].declared_id
 
     @functools.cached_property
-    def ids(self):
+    def ids(self) -> tuple[str, ...]:
         """Ids of all elements, of equal copies the first's only, in layout order."""
         kept = {key for group in self._groups for key in group[0]}
         return tuple(key for key in self.layout.elements if key in kept)
@@ -96,11 +109,11 @@ class Inspection:
             for group in self._groups for place, key in enumerate(group[0])
         }
 
-    def alike(self, key):
+    def alike(self, key: str) -> tuple[str, ...]:
         """Return the ids of an element and of its equal copies."""
         return self._alike.get(key, (key,))
 
-    def element(self, key):
+    def element(self, key: str) -> Element:
         """Return an element."""
         return self.layout.elements[key]
 
@@ -120,7 +133,7 @@ class Inspection:
 
     # -- what is worked out -------------------------------------------------------------------
 
-    def attempt(self, work, *arguments, **options):
+    def attempt(self, work: Callable[..., Any], *arguments: Any, **options) -> Any:
         """Return work(...), or None with its problems kept where it cannot be worked out."""
         return self._attempt(ERROR, work, *arguments, **options)
 
@@ -132,20 +145,22 @@ class Inspection:
                 self.problems.setdefault(problem, level)
             return None
 
-    def network(self, key):
+    def network(self, key: str) -> Network | None:
         """Return the Network that an element is in, over `frequency_hz`, or None."""
         first = self.layout.connected(key)[0]
         if first not in self._networks:
             self._networks[first] = self.attempt(noise_network, self.layout, key, self.frequency_hz)
         return self._networks[first]
 
-    def budget(self, signal):
+    def budget(self, signal: str) -> Budget | None:
         """Return the Budget of a signal by name, over `frequency_hz`, or None."""
         if signal not in self._budgets:
             self._budgets[signal] = self.budget_of(self.layout, signal)
         return self._budgets[signal]
 
-    def budget_of(self, layout, signal, frequency_hz=None):
+    def budget_of(
+        self, layout: Layout, signal: str, frequency_hz: FloatArray | None = None
+    ) -> Budget | None:
         """Return a signal's Budget in a changed layout (Hz where given, as looked at), or None."""
         f = self.frequency_hz if frequency_hz is None else frequency_hz
         found = self.attempt(budget, layout, signal, frequency_hz=f)
@@ -153,18 +168,18 @@ class Inspection:
         return None if found is None or np.any(np.isnan(found.noise_at_to_quanta)) else found
 
     @functools.cached_property
-    def power(self):
+    def power(self) -> Power | None:
         """The Power of all tones, or None."""
         return self.attempt(power, self.layout)
 
     @functools.cached_property
-    def heat(self):
+    def heat(self) -> Heat | None:
         """The heat of all stages, or None."""
         # Without it there are still noise and levels, so this alone makes no layout wrong.
         return self._attempt(WARNING, heat, self.layout)
 
     @functools.cached_property
-    def signals(self):
+    def signals(self) -> list[Signal]:
         """Signals with a start, of equal copies the first."""
         known = set(self.ids)
         return [
@@ -173,7 +188,7 @@ class Inspection:
         ]
 
     @functools.cached_property
-    def received(self):
+    def received(self) -> list[Signal]:
         """Signals that end at an outside connector and start inside."""
         return [
             signal for signal in self.signals
@@ -214,7 +229,7 @@ class Inspection:
         return self.attempt(tone_network, self.layout, self.layout.tones[name])
 
     @functools.cached_property
-    def arrivals(self):
+    def arrivals(self) -> dict[Port, tuple[dict[str, FloatArray], FloatArray]]:
         """{(device, port): ({id: photons}, in all)} of what arrives at devices, over frequency.
 
         Photons are what is above the vacuum: quanta less half the commutator.
@@ -227,7 +242,7 @@ class Inspection:
         return found
 
 
-def noise_at(network, port):
+def noise_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], FloatArray]:
     """Return ({id: quanta}, in all) of the noise that arrives at a port; shape (points,)."""
     transfers = network.adjoint(network.arriving(port))
     shares = {}

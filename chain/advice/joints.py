@@ -1,8 +1,16 @@
 """What holds parts together: connectors that mate, clamps that keep their grip in the cold."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import ERROR, NOTE, WARNING, Remark, rule
 from components.connectors import UnknownConnector, connector
 from components.materials import named
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 @rule(
@@ -10,7 +18,7 @@ from components.materials import named
     why="two connectors that do not mate cannot be joined, and forcing them breaks both",
     source="names and families of IEC 61169 and IEEE 287, from memory",
 )
-def no_mate(inspection):
+def no_mate(inspection: Inspection) -> Iterator[Remark]:
     """Look at type and sex on both sides of every joint where both are stated."""
     for joint in inspection.layout.joints:
         sides = [_connector(inspection, port) for port in (joint.first, joint.second)]
@@ -43,7 +51,7 @@ def _place(inspection, port):
     why="what is not known cannot be checked against its neighbour",
     source="names of IEC 61169 and IEEE 287, from memory",
 )
-def connector_unknown(inspection):
+def connector_unknown(inspection: Inspection) -> Iterator[Remark]:
     """Look for connectors that name no known type and sex."""
     for key in inspection.ids:
         for port, text in (inspection.element(key).settings["connectors"] or {}).items():
@@ -61,7 +69,7 @@ def connector_unknown(inspection):
     source="contractions 293 to 4 K: J. W. Ekin, Experimental Techniques for Low-Temperature "
     "Measurements (2006), appendix 6, and the other sources of the catalogue",
 )
-def clamp_loosens(inspection):
+def clamp_loosens(inspection: Inspection) -> Iterator[Remark]:
     """Look at the contraction of every clamped body against that of its screws."""
     for key, said, shrinks in _clamps(inspection):
         body, screws = shrinks["body"], shrinks["screws"]
@@ -81,7 +89,7 @@ def clamp_loosens(inspection):
     why="without both contractions nobody can say whether the joint holds when cold",
     source="the catalogue",
 )
-def clamp_unknown(inspection):
+def clamp_unknown(inspection: Inspection) -> Iterator[Remark]:
     """Look for clamps of a metal whose contraction is not known."""
     for key, said, shrinks in _clamps(inspection):
         for part, values in shrinks.items():

@@ -1,5 +1,10 @@
 """Noise by other paths than the signal's: photons at the device, side ports, warm loads."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.advice.inspection import photons_at
@@ -9,6 +14,10 @@ from chain.network.path import least_loss_path
 from chain.writing.numbers import number, si
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
+    from chain.layout.layout import Port
 
 STEP_DB = 10.0
 """What a further attenuator is tried with."""
@@ -20,7 +29,7 @@ STEP_DB = 10.0
     "signal",
     source="S. Krinner et al., EPJ Quantum Technology 6:2 (2019), second-hand",
 )
-def thermal_photons_at_device(inspection):
+def thermal_photons_at_device(inspection: Inspection) -> Iterator[Remark]:
     """Look at the photons that arrive at every port of every device, and where they come from."""
     received = {signal.from_port for signal in inspection.received}
     for port, (shares, total) in inspection.arrivals.items():
@@ -82,7 +91,9 @@ def _too_warm(inspection, port, at):
     )
 
 
-def attenuation_would_leave(inspection, port, at):
+def attenuation_would_leave(
+    inspection: Inspection, port: Port, at: int
+) -> list[tuple[str, str, float]]:
     """Return [(stage, where, photons)]: what STEP_DB more at each stage would leave at a port.
 
     At the place of the line to the port where each stage stands last, for the frequency of index
@@ -189,7 +200,7 @@ def _side_line(inspection, signal, budget, line, ids):
     why="a load emits at its temperature, and one that absorbs little can stand on a colder stage",
     source="a matched load emits 1/2 coth(hf/2kT) quanta",
 )
-def warm_load(inspection):
+def warm_load(inspection: Inspection) -> Iterator[Remark]:
     """Look at the loads whose noise counts: could a colder stage cool them?"""
     for load in _loads(inspection):
         colder = _coldest_with_cooling(inspection, load)

@@ -1,6 +1,14 @@
 """Parts and their papers: bands, tags, serial numbers, what is out of order."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import NOTE, WARNING, Remark, rule
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 @rule(
@@ -8,7 +16,7 @@ from chain.advice.rules import NOTE, WARNING, Remark, rule
     why="outside its band nobody vouches for a part's values",
     source="the part's own band",
 )
-def outside_band(inspection):
+def outside_band(inspection: Inspection) -> Iterator[Remark]:
     """Look at the band of every part with one: the layout's band, and tones that pass."""
     layout = inspection.layout
     seen = {key for signal in inspection.signals for key in layout.connected(signal.to_port[0])}
@@ -53,7 +61,7 @@ def _tones_through(inspection, key):
     why="a part that costs or breaks is sent away, swapped and asked about: without a tag or a "
     "serial number nobody knows which one it was",
 )
-def untagged(inspection):
+def untagged(inspection: Inspection) -> Iterator[Remark]:
     """Look for a tag or a serial number on what costs or breaks."""
     for key in inspection.ids:
         element = inspection.element(key)
@@ -72,7 +80,7 @@ def untagged(inspection):
     why="a serial number belongs to one part: one of the two is written wrong, and will mislead "
     "whoever looks it up",
 )
-def same_serial(inspection):
+def same_serial(inspection: Inspection) -> Iterator[Remark]:
     """Look for a serial number on two elements of one kind."""
     yield from _twice(inspection, "serial", lambda e: (e.kind.name, e.settings["serial"]))
 
@@ -81,7 +89,7 @@ def same_serial(inspection):
     "same-tag", WARNING,
     why="a tag that two parts carry does not tell them apart when both lie on the bench",
 )
-def same_tag(inspection):
+def same_tag(inspection: Inspection) -> Iterator[Remark]:
     """Look for a tag on two elements."""
     yield from _twice(inspection, "tag", lambda e: e.settings["tag"])
 
@@ -115,7 +123,7 @@ def _listed(ids, most=4):
     "out-of-order", NOTE,
     why="the layout describes the cryostat with this part not working, which is easily forgotten",
 )
-def out_of_order(inspection):
+def out_of_order(inspection: Inspection) -> Iterator[Remark]:
     """Look for elements whose state is not ok."""
     for key in inspection.ids:
         element = inspection.element(key)

@@ -1,16 +1,26 @@
 """What keeps amplifiers from the device and from each other: isolation, and its sense."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from components.nport import magnitude2
 from components.quantities import decibels
 
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
+    from chain.layout.layout import Port
+    from chain.network.assembly import Network
+
 LEAST_DIFFERENCE_DB = 6.0
 """How much more an element has to pass backward than forward to be called reversed."""
 
 
-def next_amplifier(inspection, network, start):
+def next_amplifier(inspection: Inspection, network: Network, start: Port) -> Port | None:
     """Return (id, port) of the input of the amplifier that the wave leaving `start` meets first.
 
     None where there is none.  Amplifiers out of order count: they are there to be repaired.
@@ -28,7 +38,7 @@ def next_amplifier(inspection, network, start):
     return None if nearest is None else nearest[1]
 
 
-def isolation_db(network, entry, port):
+def isolation_db(network: Network, entry: Port, port: Port) -> float:
     """Return the least loss over the band from the wave leaving `entry` to that arriving at `port`.
 
     Decibels; infinity where nothing gets there.
@@ -59,7 +69,7 @@ def _unguarded(inspection, starts):
     "photons that it did not ask for, and a standing wave",
     source="common practice, no source; about 20 dB an isolator",
 )
-def no_isolation(inspection):
+def no_isolation(inspection: Inspection) -> Iterator[Remark]:
     """Look for isolation between every device and the first amplifier behind it."""
     starts = [(d.id, port) for d in inspection.devices for port in d.ports]
     for start, entry, found in _unguarded(inspection, starts):
@@ -76,7 +86,7 @@ def no_isolation(inspection):
     why="a parametric amplifier passes waves backward, so what the next amplifier emits and "
     "reflects comes back to it, is amplified again and goes on to the device",
 )
-def paramp_unguarded(inspection):
+def paramp_unguarded(inspection: Inspection) -> Iterator[Remark]:
     """Look for isolation between every paramp and the amplifier behind it."""
     starts = [(x.id, _output(x)) for x in inspection.paramps]
     for start, entry, found in _unguarded(inspection, starts):
@@ -92,7 +102,7 @@ def paramp_unguarded(inspection):
     why="some 20 dB of gain is too little to lift a signal above the noise of the warm stages: "
     "the paramp needs a low-noise amplifier behind it",
 )
-def nothing_behind_paramp(inspection):
+def nothing_behind_paramp(inspection: Inspection) -> Iterator[Remark]:
     """Look for an amplifier behind every paramp."""
     for paramp in inspection.paramps:
         network = inspection.network(paramp.id)

@@ -1,10 +1,16 @@
 """What a rule is, what it remarks, and the register of all rules."""
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.errors import Place
 from chain.layout.margins import PRACTICE
+
+if TYPE_CHECKING:
+    from chain.advice.rules import Judge
 
 ERROR, WARNING, NOTE = "error", "warning", "note"
 LEVELS = (ERROR, WARNING, NOTE)
@@ -44,7 +50,9 @@ RULES: dict[str, Rule] = {}
 """Every rule by its code."""
 
 
-def rule(code, level, *, why, source=PRACTICE, margins=()):
+def rule(
+    code: str, level: str, *, why: str, source: str = PRACTICE, margins: Iterable[str] = ()
+) -> Callable[[Judge], Judge]:
     """Register a function from a Inspection to Remarks as a rule (decorator)."""
 
     def register(function):

@@ -1,7 +1,15 @@
 """Whether every stage has the cooling power for its heat."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from chain.writing.numbers import si
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 @rule(
@@ -9,7 +17,7 @@ from chain.writing.numbers import si
     why="a stage with more heat than cooling power warms until they balance, or beyond its table",
     source="the stage's own cooling table",
 )
-def over_cooling(inspection):
+def over_cooling(inspection: Inspection) -> Iterator[Remark]:
     """Look for stages whose heat load exceeds their cooling power at their temperature."""
     for stage, row in _known(inspection):
         if row.over:
@@ -28,7 +36,7 @@ def over_cooling(inspection):
     why="loads grow while a cryostat is used: what is planned to the limit will not get cold",
     source="the stage's own cooling table; the margin is common practice, no source",
 )
-def close_to_cooling(inspection):
+def close_to_cooling(inspection: Inspection) -> Iterator[Remark]:
     """Look for stages that have less of their cooling power left than the margin."""
     for stage, row in _known(inspection):
         if row.over or row.margin_w is None or row.cooling_w <= 0:

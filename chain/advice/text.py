@@ -1,11 +1,18 @@
 """Advice as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import LEVELS
 from chain.writing.foreign_text import one_line
 from chain.writing.text import accepted_text, wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
-def advice_text(advice):
+
+def advice_text(advice: Result) -> str:
     """Return all findings as text, what the layout accepts and the margins behind them."""
     layout = advice.layout
     lines = [f"{one_line(layout.path)}: {_size(layout)}", ""]

@@ -1,9 +1,17 @@
 """Tones where nobody wants them: at the device, in cold loads, near compression."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import ERROR, WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
 from chain.writing.numbers import si
 from components.quantities import watt_to_dbm
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 def _dbm(watt):
@@ -17,7 +25,7 @@ def _dbm(watt):
     source="a coupler sends what comes into its coupled port out of its port `in` (D. M. Pozar, "
     "Microwave Engineering, ch. 7, from memory)",
 )
-def pump_to_device(inspection):
+def pump_to_device(inspection: Inspection) -> Iterator[Remark]:
     """Look where a pump joins the path to its paramp: in which direction most of it goes."""
     for paramp in inspection.paramps:
         tone = inspection.power and inspection.power.tones.get(paramp.settings["pump"])
@@ -58,7 +66,7 @@ def _pump_remark(inspection, paramp, tone, hop, back, on):
     why="a cold stage has little cooling power, and what a tone dissipates there warms all on it",
     source="the stage's own cooling table",
 )
-def pump_dumped_cold(inspection):
+def pump_dumped_cold(inspection: Inspection) -> Iterator[Remark]:
     """Look at what every element absorbs of every tone, against the cooling power of its stage."""
     for tone in inspection.power.tones.values() if inspection.power else ():
         for key, watt in tone.absorbed_w.items():
@@ -105,7 +113,7 @@ def _carrying(inspection, cold, watt):
     "near-compression", WARNING, margins=("compression",),
     why="near compression gain falls, tones mix with each other, and a paramp's noise rises",
 )
-def near_compression(inspection):
+def near_compression(inspection: Inspection) -> Iterator[Remark]:
     """Look at all tones together at every amplifier, against its compression point."""
     for level in inspection.power.headrooms if inspection.power else ():
         left = level.headroom_db

@@ -1,12 +1,19 @@
 """What a change costs: two layouts side by side."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.layout.signals import chosen_signal
 from chain.noise.budget import Budget, budget
 from chain.writing.value_text import as_set
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 
 @dataclass(frozen=True)
@@ -20,42 +27,42 @@ class Comparison:
     """What makes B of A, as --set would write it."""
 
     @property
-    def frequency_hz(self):
+    def frequency_hz(self) -> FloatArray:
         """The frequencies, Hz."""
         return self.a.frequency_hz
 
     @property
-    def noise_a_quanta(self):
+    def noise_a_quanta(self) -> FloatArray:
         """System noise of A, quanta (output noise for a signal without a start)."""
         return noise_of(self.a)
 
     @property
-    def noise_b_quanta(self):
+    def noise_b_quanta(self) -> FloatArray:
         """System noise of B, quanta."""
         return noise_of(self.b)
 
     @property
-    def noise_ratio(self):
+    def noise_ratio(self) -> FloatArray:
         """Noise of B over that of A."""
         return self.noise_b_quanta / self.noise_a_quanta
 
     @property
-    def gain_change_db(self):
+    def gain_change_db(self) -> FloatArray | None:
         """Gain of B less that of A, dB."""
         return None if self.a.gain_db is None else self.b.gain_db - self.a.gain_db
 
     @property
-    def time_ratio_coherent(self):
+    def time_ratio_coherent(self) -> FloatArray:
         """Times as long to the same signal-to-noise ratio, coherent readout: the noise ratio."""
         return self.noise_ratio
 
     @property
-    def time_ratio_radiometer(self):
+    def time_ratio_radiometer(self) -> FloatArray:
         """Times as long for a radiometer, dT = T / sqrt(B t): the square of the noise ratio."""
         return self.noise_ratio**2
 
     @property
-    def share_change_quanta(self):
+    def share_change_quanta(self) -> dict[str, FloatArray]:
         """What each element's share grew by, quanta, {id: array}, most first (in the mean)."""
         zero = np.zeros_like(self.frequency_hz)
         ids = dict.fromkeys([*self.a.shares_quanta, *self.b.shares_quanta])
@@ -67,7 +74,7 @@ class Comparison:
         return {key: found[key] for key in order}
 
     @property
-    def warnings(self):
+    def warnings(self) -> tuple[str, ...]:
         """Warnings of both budgets."""
         return tuple(dict.fromkeys([*self.a.warnings, *self.b.warnings]))
 
@@ -94,7 +101,7 @@ def noise_of(b: Budget) -> np.ndarray:
     return b.noise_at_to_quanta if b.system_noise_quanta is None else b.system_noise_quanta
 
 
-def compare(first, second, signal=None):
+def compare(first: Layout, second: Layout, signal: str | None = None) -> Comparison:
     """Return the Comparison of a signal in two layouts, at the first one's frequencies.
 
     Raises LayoutError where either has no such signal or nothing of it arrives.
@@ -107,7 +114,7 @@ def compare(first, second, signal=None):
     )
 
 
-def differences(first, second):
+def differences(first: Layout, second: Layout) -> list[str]:
     """Return what makes layout B of layout A, as --set would write it, in file order."""
     found = []
     for key, element in first.elements.items():

@@ -1,11 +1,18 @@
 """Comparisons as a person reads them."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.noise.budget_text import laws_text
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 SHOWN_SHARES = 8
 
@@ -18,7 +25,7 @@ def _spread(values, form):
     return low if low == high else f"{low} to {high}"
 
 
-def comparison_text(c):
+def comparison_text(c: Result) -> str:
     """Return two layouts side by side for one signal."""
     i = len(c.frequency_hz) // 2
     at = f"{c.frequency_hz[i] / 1e9:g} GHz"
@@ -78,7 +85,7 @@ def _shares(c, i):
     return table
 
 
-def in_words(c):
+def in_words(c: Result) -> str:
     """Return what changed in two sentences."""
     i = len(c.frequency_hz) // 2
     ratio = float(c.noise_ratio[i])

@@ -1,6 +1,10 @@
 """What each single failure costs: every amplifier dead or off, every cable open, worst first."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +16,9 @@ from chain.network.pumps import OFF
 from chain.noise.budget import NothingArrives
 from chain.noise.variants import variant_budgets
 from chain.power.self_heating import heated_k
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
 
 
 @dataclass(frozen=True)
@@ -29,7 +36,7 @@ class Failure:
     """Paramps that lose their pump by it and are counted as off."""
 
     @property
-    def loses_signal(self):
+    def loses_signal(self) -> bool:
         """True where nothing of the signal arrives any more."""
         return self.noise_ratio is None
 
@@ -61,7 +68,7 @@ class Failures:
         return failures_text(self)
 
 
-def candidates(layout, signal):
+def candidates(layout: Layout, signal: Signal) -> Iterator[tuple[str, str]]:
     """Return the (id, state) of every single failure that may matter to a signal."""
     for key in layout.connected(signal.to_port[0]):
         element = layout.elements[key]
@@ -71,7 +78,10 @@ def candidates(layout, signal):
             yield key, "open"
 
 
-def each_failure(layout, signal=None, *, progress=lambda done, of: None):
+def each_failure(
+    layout: Layout, signal: str | None = None, *,
+    progress: Callable[[int, int], object]=lambda done, of: None,
+) -> Failures:
     """Return the Failures of one signal, or of all (of copies that solve alike only the first).
 
     Every amplifier in turn dead or off and every cable open; `progress` is called with the number

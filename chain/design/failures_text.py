@@ -1,13 +1,20 @@
 """Single failures as a person reads them, and as programs do."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.writing.numbers import number
 from chain.writing.text import TextTable
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 HARMLESS = 1e-3
 """Relative rise of the noise below which a failure is only counted."""
 
 
-def failures_text(found):
+def failures_text(found: Result) -> str:
     """Return every single failure, worst first."""
     table = TextTable(
         ["signal", "failure", "gain\ndB", "noise\ntimes", "at worst\nover the band",

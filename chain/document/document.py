@@ -1,5 +1,11 @@
 """From a layout to the files of its pages."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
+from os import PathLike
+from typing import TYPE_CHECKING
+
 from chain.document.cryostat import cryostat_page, labels_page, lists_page
 from chain.document.facts import Facts
 from chain.document.line import line_page
@@ -10,8 +16,13 @@ from chain.pages.html import page_html
 from chain.pages.markdown import page_markdown
 from chain.pages.sheets import page_sheets
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
-def document(layout, progress=None):
+
+def document(
+    layout: Layout, progress: Callable[[int, int], object] | None=None
+) -> dict[str, str | bytes]:
     """Return {file name: text} of all pages of a layout: HTML, Markdown, SVG, CSV.
 
     The same layout gives the same bytes, wherever and whenever.  `progress(done, of)` is called
@@ -27,7 +38,9 @@ def document(layout, progress=None):
     return files
 
 
-def write_document(layout, folder, progress=None):
+def write_document(
+    layout: Layout, folder: str | PathLike[str], progress: Callable[[int, int], object] | None=None
+) -> None:
     """Write all pages of a layout into `folder`, whole or not at all; raises CannotWrite."""
     write_folder(folder, document(layout, progress), read=layout.files)
 

@@ -1,7 +1,10 @@
 """The answers on the pages of a layout, each worked out once; why, where one cannot be."""
 
+from __future__ import annotations
+
 import functools
 import re
+from typing import TYPE_CHECKING, Any
 
 from chain.advice.check import check
 from chain.document.unknown import Unknown
@@ -15,11 +18,19 @@ from chain.noise.budget import budget
 from chain.pages.provenance import Provenance
 from chain.power.tones import power
 
+if TYPE_CHECKING:
+    from chain.advice.findings import Advice
+    from chain.heat.stages import Heat
+    from chain.layout.equal_lines import EqualLines
+    from chain.layout.layout import Layout
+    from chain.noise.budget import Budget
+    from chain.power.tones import Power
+
 
 class Facts(Provenance):
     """A layout with its answers, its names on pages, its files."""
 
-    def __init__(self, layout):
+    def __init__(self, layout: Layout) -> None:
         super().__init__(layout)
         self.groups = equal_lines(layout)
         self.group_of = {name: group for group in self.groups for name in group.lines}
@@ -29,11 +40,11 @@ class Facts(Provenance):
 
     # -- names ----------------------------------------------------------------------------------
 
-    def page(self, line):
+    def page(self, line: str) -> str:
         """Return the name of the page on which a line is described."""
         return self.page_of[self.group_of[line].first]
 
-    def id_text(self, key):
+    def id_text(self, key: str) -> str:
         """Return an element's id as it stands for all equal copies."""
         element = self.layout.elements[key]
         return self.group_of[element.line].id_text(element)
@@ -46,24 +57,24 @@ class Facts(Provenance):
         except LayoutError as error:
             return Unknown(self.said(str(error)))
 
-    def budget(self, signal):
+    def budget(self, signal: str) -> Budget | Unknown:
         """Return the Budget of a signal, or an Unknown."""
         if signal not in self._budgets:
             self._budgets[signal] = self._attempt(lambda: budget(self.layout, signal))
         return self._budgets[signal]
 
     @functools.cached_property
-    def power(self):
+    def power(self) -> Power | Unknown:
         """The Power of all tones, or an Unknown."""
         return self._attempt(lambda: power(self.layout))
 
     @functools.cached_property
-    def heat(self):
+    def heat(self) -> Heat | Unknown:
         """The Heat, or an Unknown."""
         return self._attempt(lambda: heat(self.layout))
 
     @functools.cached_property
-    def warm(self):
+    def warm(self) -> Layout | Unknown:
         """The layout at room temperature, or an Unknown."""
         return self._attempt(lambda: warmed(self.layout))
 
@@ -78,12 +89,12 @@ class Facts(Provenance):
         return self._attempt(found)
 
     @functools.cached_property
-    def advice(self):
+    def advice(self) -> Advice:
         """The Advice."""
         return check(self.layout)
 
     @functools.cached_property
-    def series(self):
+    def series(self) -> Any:
         """The joints between neighbours in a line."""
         return series(self.layout)
 
@@ -98,7 +109,7 @@ class Facts(Provenance):
                 found[name] = self.layout.signal_path(signal) if len(ends) == 2 else ends
         return found
 
-    def signal_text(self, name):
+    def signal_text(self, name: str) -> str:
         """Return a signal's name, with how many equal copies it stands for."""
         signal = self.layout.signals[name]
         group = self.group_of[self.layout.elements[signal.to_port[0]].line]
@@ -110,7 +121,7 @@ class Facts(Provenance):
         )
         return f"{name} (and {alike - 1} alike)" if alike > 1 else name
 
-    def signals_of(self, group):
+    def signals_of(self, group: EqualLines) -> list[str]:
         """Return the names of the signals that pass a line."""
         own = set(self.layout.lines[group.first].elements)
         return [name for name, ids in self.paths.items() if own & set(ids)]

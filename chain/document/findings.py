@@ -1,11 +1,21 @@
 """Sections on what `chain check` finds, and on what the layout accepts."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from chain.pages.blocks import Heading, Paragraph, Table
+
+if TYPE_CHECKING:
+    from chain.advice.findings import Finding
+    from chain.document.facts import Facts
+    from chain.pages.blocks import Block
 
 _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 
 
-def finding_blocks(facts, findings, *, silent=False):
+def finding_blocks(facts: Facts, findings: Iterable[Finding], *, silent: bool = False) -> list[Block]:
     """Return findings as a Table; nothing at all without any where `silent`."""
     if not findings:
         if silent:
@@ -20,7 +30,7 @@ def finding_blocks(facts, findings, *, silent=False):
     return [Heading("Findings"), Table(_HEADINGS, rows, frozenset(_HEADINGS), data=data)]
 
 
-def accepted_blocks(facts):
+def accepted_blocks(facts: Facts) -> list[Block]:
     """Return what the layout accepts, with its reasons, and what each silences."""
     rows = []
     for code, reason in facts.layout.accepted.items():

@@ -1,5 +1,10 @@
 """Parts, joints, labels: what is bought, what is screwed together, what is written on it."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from chain.layout.equal_lines import PERSONAL
 from chain.layout.joints import MAKER, connector_text, joint_name, stage_of, torque_of
 from chain.layout.naming import where_text
@@ -8,12 +13,18 @@ from chain.pages.sheets import as_csv
 from chain.writing.numbers import si
 from chain.writing.value_text import given, value_text
 
+if TYPE_CHECKING:
+    from chain.document.facts import Facts
+    from chain.layout.equal_lines import EqualLines
+    from chain.layout.layout import Joint, Layout
+    from chain.pages.blocks import Block
+
 # -- joints -------------------------------------------------------------------------------------
 
 _JOINT = ("joint", "line", "stage", "connectors", "torque")
 
 
-def joint_rows(layout, joints):
+def joint_rows(layout: Layout, joints: Iterable[Joint]) -> list[tuple[str, ...]]:
     """Return rows of a joint list: the tag, line, stage, connectors, torque."""
     rows = []
     for joint in joints:
@@ -27,7 +38,7 @@ def joint_rows(layout, joints):
     return rows
 
 
-def joint_table(layout, joints, *, caption="", data=""):
+def joint_table(layout: Layout, joints: Iterable[Joint], *, caption: str = '', data: str = '') -> Table:
     """Return the Table of joints; where all take the maker's torque, that is said once."""
     rows = joint_rows(layout, joints)
     csv = as_csv(_JOINT, rows) if data else None
@@ -53,7 +64,7 @@ _MARKS = ("tag", "serial", "note")
 """What is told of each element by itself."""
 
 
-def part_blocks(layout):
+def part_blocks(layout: Layout) -> list[Block]:
     """Return the parts list: equal parts on one row, costs added up."""
     headings = ("count", "part", "kind", "values", "cost each", "cost", "ids", ", ".join(_MARKS))
     rows = [_part_row(group) for group in _part_groups(layout)]
@@ -132,7 +143,7 @@ def _length_blocks(layout):
                   "Cable, without what bends and cuts take", data="cable")]
 
 
-def list_blocks(facts):
+def list_blocks(facts: Facts) -> list[Block]:
     """Return the blocks of the page of lists."""
     layout = facts.layout
     return [
@@ -147,7 +158,7 @@ def list_blocks(facts):
 # -- labels -------------------------------------------------------------------------------------
 
 
-def label_blocks(facts):
+def label_blocks(facts: Facts) -> list[Block]:
     """Return the sheet of labels: one for each element, one for each end of each cable."""
     layout, labels = facts.layout, []
     for element in layout.elements.values():
@@ -168,7 +179,7 @@ def label_blocks(facts):
     ]
 
 
-def element_table(facts, group):
+def element_table(facts: Facts, group: EqualLines) -> Table:
     """Return the Table of the elements of equal lines."""
     layout, rows = facts.layout, []
     for place, key in enumerate(layout.lines[group.first].elements):
@@ -199,6 +210,6 @@ def _remark(copies):
     return "; ".join(said)
 
 
-def line_link(facts, line):
+def line_link(facts: Facts, line: str) -> Link:
     """Return the Link to the page of a line."""
     return Link(facts.group_of[line].name, facts.page(line))

@@ -1,6 +1,9 @@
 """Sections on noise and gain: at a few frequencies, over the band, element by element."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,11 +14,15 @@ from chain.pages.charts import bars, curves
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
 
+if TYPE_CHECKING:
+    from chain.document.facts import Facts
+    from chain.pages.blocks import Block
+
 MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""
 
 
-def signal_table(facts):
+def signal_table(facts: Facts) -> Table:
     """Return the Table of every signal at the middle of the band, equal copies once."""
     headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
@@ -38,7 +45,7 @@ def signal_table(facts):
     return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
 
 
-def signal_blocks(facts, name, page):
+def signal_blocks(facts: Facts, name: str, page: str) -> list[Block]:
     """Return the blocks of a line's page on one signal; `page` begins its files' names."""
     found = facts.budget(name)
     signal = facts.layout.signals[name]
@@ -66,7 +73,7 @@ def _laws(laws):
     return f"Residuals of the laws: {', '.join(said)}."
 
 
-def residual_text(value):
+def residual_text(value: float | None) -> str:
     """Return a residual; rounding alone, which differs from machine to machine, is not listed."""
     if value is None:
         return "-"

@@ -1,21 +1,28 @@
 """Sections on what stands behind the numbers: conventions, sources, the layout itself."""
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from chain.heat.heat_text import CONVENTIONS as HEAT_CONVENTIONS
 from chain.noise.conventions import CONVENTIONS
 from chain.pages.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
 from components.catalogue import sources
 
+if TYPE_CHECKING:
+    from chain.document.facts import Facts
+    from chain.pages.blocks import Block
 
-def convention_blocks():
+
+def convention_blocks() -> list[Block]:
     """Return what numbers mean."""
     return [Heading("Conventions"), Listing(tuple(
         text.replace("`", "") for text in (*CONVENTIONS, *HEAT_CONVENTIONS)
     ))]
 
 
-def source_blocks(facts):
+def source_blocks(facts: Facts) -> list[Block]:
     """Return where the catalogue values that the layout uses come from."""
     used = _used(facts)
     if not used:
@@ -63,7 +70,7 @@ def _said(key):
     return str(known) if known is not None else key
 
 
-def layout_blocks(facts):
+def layout_blocks(facts: Facts) -> list[Block]:
     """Return the layout's own text, its hash, what was changed for this run."""
     rows = tuple((name, digest) for name, digest in facts.files)
     blocks = [

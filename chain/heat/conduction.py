@@ -1,12 +1,19 @@
 """Heat that cables and looms conduct between the stages that anchor them."""
 
+from __future__ import annotations
+
 from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -30,7 +37,7 @@ class Conduction:
     data at the temperature of one of its ends nothing is extrapolated: what it conducts is unknown.
     """
 
-    def __init__(self, layout):
+    def __init__(self, layout: Layout) -> None:
         self.layout = layout
         self.stretches, self.unknown = [], {}
         for element in layout.elements.values():
@@ -50,7 +57,7 @@ class Conduction:
                 part_m = (end - start) * length_m
                 self.stretches.append(Stretch(element.id, first, second, part_m, path))
 
-    def theta(self, stretch, temperature_k):
+    def theta(self, stretch: Stretch, temperature_k: float) -> float:
         """Return the stretch's solid's conduction integral up to a temperature (K), remembered.
 
         Raises OutsideRange where the solid has no data there, LayoutError where it has none.
@@ -95,7 +102,7 @@ class Conduction:
             f"{stretch.id}, between {stretch.first} and {stretch.second}: {what}", instead,
         )
 
-    def through(self, temperature_k):
+    def through(self, temperature_k: Mapping[str, float]) -> Iterator[tuple[Stretch, float]]:
         """Yield (stretch, W) of the heat from its first to its second stage at {stage: K}.
 
         None in place of watts where the stretch's solid has no data at one of its ends.
@@ -111,7 +118,9 @@ class Conduction:
             difference = self.theta(stretch, first) - self.theta(stretch, second)
             yield stretch, stretch.path.factor * difference / stretch.length_m
 
-    def by_element(self, temperature_k):
+    def by_element(
+        self, temperature_k: Mapping[str, float]
+    ) -> dict[str, dict[str, tuple[float, float]]]:
         """Return {id: {stage: (net W, W from warmer)}}: what each element brings to each stage.
 
         Both are None where they are unknown.
@@ -127,7 +136,7 @@ class Conduction:
                 )
         return found
 
-    def links(self):
+    def links(self) -> dict[tuple[str, str], list[tuple[Stretch, float]]]:
         """Return {(first stage, second stage): [(stretch, factor over length in 1/m or m)]}.
 
         Stretches of one solid between the same stages are one link, so that many equal lines cost

@@ -1,7 +1,14 @@
 """The heat of a layout for programs."""
 
+from __future__ import annotations
 
-def heat_dict(heat, more=None):
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
+
+def heat_dict(heat: Result, more: Result | None = None) -> dict[str, Any]:
     """Return the answer under the names that programs lean on."""
     result = {
         "stages": {name: _stage_dict(heat, name) for name in heat.stages},

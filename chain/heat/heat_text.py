@@ -1,9 +1,16 @@
 """The heat of a layout as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA
 from chain.layout.naming import title_of
 from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 ROWS_A_STAGE = 5
 """Rows a stage of the largest contributions, where no other number is asked for."""
@@ -24,7 +31,7 @@ _ENDS = {
 }
 
 
-def stage_table(heat):
+def stage_table(heat: Result) -> TextTable:
     """Return the TextTable of every stage: loads, cooling power, margin, steady state."""
     table = TextTable(
         ["stage", "at", "conducted\nin", "conducted\nout", "bias", "tones", "other", "total",
@@ -97,7 +104,7 @@ def _part(watt, stage):
     return number(100 * watt / stage.total_w, 3)
 
 
-def more_table(more, heat):
+def more_table(more: Result, heat: Result) -> TextTable:
     """Return the TextTable of how many more lines each stage holds."""
     table = TextTable(["stage", "one more adds", "margin", "fit"], left={"stage", "fit"})
     for name, watt in more.per_line_w.items():
@@ -109,7 +116,7 @@ def more_table(more, heat):
     return table
 
 
-def more_text(more, heat):
+def more_text(more: Result, heat: Result) -> str:
     """Return how many more lines fit, stage by stage and in one sentence."""
     along = more.lines[1:]
     beside = f" (with it come {', '.join(along)})" if along else ""
@@ -122,7 +129,7 @@ def more_text(more, heat):
                       more_table(more, heat).text(), "", wrapped(verdict, "")])
 
 
-def heat_text(heat, *, most=ROWS_A_STAGE, more=None):
+def heat_text(heat: Result, *, most: int = ROWS_A_STAGE, more: Result | None = None) -> str:
     """Return the whole answer as plain text; `most` rows a stage, `more` a MoreLines."""
     lines = [title_of(heat.layout), ""] if heat.layout.title else []
     lines += ["heat load of each stage, at the temperatures given in the layout", "",

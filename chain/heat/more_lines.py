@@ -1,12 +1,18 @@
 """How many more lines like one fit before a stage runs out of cooling."""
 
+from __future__ import annotations
+
 import math
 from collections import Counter, deque
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError, Place
 from chain.suggestions import choose
+
+if TYPE_CHECKING:
+    from chain.heat.stages import Heat
 
 
 @dataclass(frozen=True)
@@ -25,12 +31,12 @@ class MoreLines:
     """How many more each stage holds; None where unknown, or where they bring it nothing."""
 
     @property
-    def fits(self):
+    def fits(self) -> int | None:
         """How many more fit before the first stage runs out, or None where no stage limits them."""
         return min((count for count in self.fit.values() if count is not None), default=None)
 
     @property
-    def first_out(self):
+    def first_out(self) -> str | None:
         """The stage that runs out first, or None."""
         if self.fits is None:
             return None
@@ -44,7 +50,7 @@ class MoreLines:
         }
 
 
-def more_lines(heat, name):
+def more_lines(heat: Heat, name: str) -> MoreLines:
     """Return the MoreLines for a line of a Heat's layout (of its copies, the most common kind).
 
     Raises LayoutError for a line that does not exist.

@@ -1,8 +1,11 @@
 """The heat load of each stage: conduction, bias, tones and others, against its cooling power."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
@@ -15,6 +18,9 @@ from chain.layout.naming import called
 from chain.power.tones import power
 from chain.writing.numbers import si
 from components.materials import OutsideRange
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -47,19 +53,19 @@ class StageHeat:
     """True where what is unknown can only add to it, so that `known_w` is a lower bound."""
 
     @property
-    def total_w(self):
+    def total_w(self) -> float | None:
         """The sum of all loads, watt."""
         return None if self.unknown or self.tones_w is None else self.known_w
 
     @property
-    def margin_w(self):
+    def margin_w(self) -> float | None:
         """Cooling power less load, watt."""
         if self.cooling_w is None or self.total_w is None:
             return None
         return self.cooling_w - self.total_w
 
     @property
-    def over(self):
+    def over(self) -> bool:
         """True where its load exceeds its cooling power, here or throughout its table."""
         if self.state == HOTTER:
             return True
@@ -76,7 +82,7 @@ class ElementHeat:
     tones_w: float | None = 0.0
 
     @property
-    def total_w(self):
+    def total_w(self) -> float | None:
         """The sum, or None."""
         if self.conduction_w is None or self.tones_w is None:
             return None
@@ -98,7 +104,7 @@ class Heat:
     layout: object = field(default=None, repr=False)
 
     @property
-    def over(self):
+    def over(self) -> tuple[str, ...]:
         """Stages whose load exceeds their cooling power."""
         return tuple(name for name, stage in self.stages.items() if stage.over)
 
@@ -131,7 +137,7 @@ class Heat:
         return heat_text(self)
 
 
-def heat(layout):
+def heat(layout: Layout) -> Heat:
     """Return the Heat of a layout.
 
     Raises LayoutError where a material has no conductivity at all, or a tone's level cannot be.

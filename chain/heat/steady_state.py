@@ -5,9 +5,12 @@ lose at a temperature, on everyone's (tones).  Stages are taken as independent: 
 power of each is that of its own table, whatever the load of the others.
 """
 
+from __future__ import annotations
+
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
@@ -15,6 +18,10 @@ from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA, STEADY
 from chain.layout.cooling import cooling_w
 from chain.power.tones import power
 from chain.writing.numbers import si
+
+if TYPE_CHECKING:
+    from chain.layout.layout import AnyLayout, Layout
+    from chain.power.tones import Power
 
 REL_TOL = 1e-9
 """Relative change of temperatures below which nothing moves any more."""
@@ -51,7 +58,7 @@ class SteadyState:
     swings: bool
     """True where temperatures still moved at the end: then none is a steady state."""
 
-    def settled_k(self, stage):
+    def settled_k(self, stage: str) -> float | None:
         """Return the temperature (K) of a stage in steady state, or None where unknown."""
         found = self.stages[stage]
         return found.temperature_k if found.state == STEADY and not self.swings else None
@@ -62,7 +69,7 @@ class SteadyState:
         return tuple(name for name, one in self.stages.items() if one.state == HOTTER)
 
     @property
-    def warnings(self):
+    def warnings(self) -> tuple[str, ...]:
         """Sentences on stages without a known steady state."""
         said = [one.why for one in self.stages.values() if one.why and one.state != COLDER]
         colder = [one.why for one in self.stages.values() if one.state == COLDER]
@@ -79,7 +86,9 @@ class SteadyState:
         return said
 
 
-def steady_state(layout, *, conduction=None, powers=None):
+def steady_state(
+    layout: Layout, *, conduction: Conduction | None = None, powers: Power | None = None
+) -> SteadyState:
     """Return the SteadyState of a layout, begun at the temperatures that it gives.
 
     `conduction` and `powers`, a Power at those temperatures, save working them out once more.
@@ -111,7 +120,7 @@ def held(layout):
     )
 
 
-def own_loads_w(layout, powers):
+def own_loads_w(layout: Layout, powers: Power) -> dict[str, float]:
     """Return {stage: W} of bias, tones and other loads: all but conduction."""
     load = {name: sum(stage.other_w.values()) for name, stage in layout.stages.items()}
     for element in layout.elements.values():
@@ -123,7 +132,7 @@ def own_loads_w(layout, powers):
     return load
 
 
-def at_steady_state(layout):
+def at_steady_state(layout: AnyLayout) -> AnyLayout:
     """Return the layout at the steady-state temperatures of its stages, with remarks on them.
 
     A stage that is held or colder than its first point keeps that temperature.  Raises LayoutError

@@ -1,13 +1,24 @@
 """Cautions of elements about the conditions they are used under, equal ones once."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from chain.layout.naming import called, where_text
 from components.conditions import Conditions
 from components.declaration import Kind
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
+
 _SILENT = Kind.cautions
 
 
-def cautions(layout, ids=None, *, frequency_hz=None):
+def cautions(
+    layout: Layout, ids: Iterable[str] | None = None, *, frequency_hz: FloatArray | None = None
+) -> list[str]:
     """Return a sentence for every caution of elements (`ids`, or all), each with its stages.
 
     At frequencies (Hz, shape (points,)), or over the band.  Copies of one element that say the

@@ -1,13 +1,19 @@
 """The cooling power of a stage at a temperature."""
 
+from __future__ import annotations
+
 from itertools import pairwise
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Stage
 
 DILUTION_K = 1.0
 """Below this the cooling power goes as T^2 between points (dilution: O. V. Lounasmaa, Experimental
 Principles and Methods Below 1 K, 1974, from memory), above it as T."""
 
 
-def cooling_w(stage, temperature_k):
+def cooling_w(stage: Stage, temperature_k: float) -> float | None:
     """Return the cooling power (watt) of a stage at a temperature, or None where unknown.
 
     Between the points of its table linear in T^2 up to 1 K and in T above; outside them unknown.
@@ -25,7 +31,7 @@ def _scale(temperature_k, warm_k):
     return temperature_k**2 if warm_k <= DILUTION_K else temperature_k
 
 
-def settled_k(stage, load_w):
+def settled_k(stage: Stage, load_w: float) -> float | None:
     """Return the temperature at which a stage cools a load, or None outside its table."""
     for (cold_k, cold_w), (warm_k, warm_w) in pairwise(stage.cooling):
         if cold_w <= load_w <= warm_w:

@@ -7,10 +7,17 @@ is written about them: notes and serial numbers may differ, and of joined lines 
 ones are looked at, since a page shows no others.
 """
 
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.layout.layout import Element, Tone
 from components.parameters import Reference
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 PERSONAL = frozenset({"tag", "serial", "cost", "note"})
 """Parameters by which copies may differ and still be drawn once."""
@@ -30,17 +37,17 @@ class EqualLines:
     """Numbers of the copies; empty for a line that is no copy."""
 
     @property
-    def first(self):
+    def first(self) -> str:
         """Name of the line that stands for all."""
         return self.lines[0]
 
     @property
-    def count(self):
+    def count(self) -> int:
         """How many lines there are."""
         return len(self.lines)
 
     @property
-    def many(self):
+    def many(self) -> str:
         """`3 equal lines, 1 to 3`, or nothing for a single line."""
         if self.count == 1:
             return ""
@@ -55,7 +62,7 @@ class EqualLines:
         return f"{tone.copy_of}-n" if self.count > 1 and tone.copy_of else tone.name
 
 
-def ranges(numbers):
+def ranges(numbers: Iterable[int]) -> str:
     """Return whole numbers as text, runs joined: `1 to 6, 8`."""
     runs = []
     for number in sorted(numbers):
@@ -66,7 +73,7 @@ def ranges(numbers):
     return ", ".join(f"{a}" if a == b else f"{a} to {b}" for a, b in runs)
 
 
-def equal_lines(layout):
+def equal_lines(layout: Layout) -> tuple[EqualLines, ...]:
     """Return every line of a layout in groups of equal copies, in the layout's order."""
     classes = _classes(layout)
     groups = {}

@@ -1,9 +1,12 @@
 """A layout as read: elements, their joints, stages, tones and signals, all values typed."""
 
+from __future__ import annotations
+
 import functools
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
@@ -11,6 +14,9 @@ from chain.errors import Place
 from components.declaration import Kind
 from components.quantities import Quantity, Tolerance
 from components.settings import Settings
+
+if TYPE_CHECKING:
+    from components.arrays import FloatArray
 
 Port = tuple[str, str]
 """An element's id and the name of one of its ports."""
@@ -26,7 +32,7 @@ class Band:
     place: Place
 
     @property
-    def frequency_hz(self):
+    def frequency_hz(self) -> FloatArray:
         """The frequencies, Hz, shape (points,)."""
         return np.linspace(self.start_hz, self.stop_hz, self.points)
 
@@ -77,12 +83,12 @@ class Element:
         """The id under which the layout declares it: the same for every copy."""
         return self.copy_of or self.id
 
-    def place_of(self, parameter):
+    def place_of(self, parameter: str) -> Place:
         """Return where a parameter is written, or the element's own place."""
         return self.value_places.get(parameter, self.place)
 
     @property
-    def anchored(self):
+    def anchored(self) -> tuple[tuple[float, str], ...]:
         """(distance over length, stage) of every anchor, start to end; empty on one stage."""
         if self.from_stage is None:
             return ()
@@ -196,7 +202,7 @@ class Layout:
     """Touchstone files that elements name (NamedFile), by path and whether they hold outside."""
     allowed: tuple[str, ...] = ()
     """Folders besides its own from which it may name files."""
-    written: "Layout | None" = field(default=None, repr=False, compare=False)
+    written: Layout | None = field(default=None, repr=False, compare=False)
     """The layout whose pumps are as they should be: the file's before any change; None for
     itself."""
     derived: str = ""
@@ -207,7 +213,7 @@ class Layout:
         """Names of every file that was read for it, and of the data files that it names."""
         return (*self.sources, *(path for path, _ in self.data_files))
 
-    def temperature_k(self, element, at_stage=None):
+    def temperature_k(self, element: Element, at_stage: str | None = None) -> float:
         """Return the temperature of an element (or of a stage that it touches), kelvin."""
         if at_stage is None:
             own = element.settings["temperature"]
@@ -216,17 +222,17 @@ class Layout:
             at_stage = element.stage or element.from_stage
         return self.stages[at_stage].temperature_k
 
-    def remembered(self, key, work_out):
+    def remembered(self, key: Hashable, work_out: Callable[[], Any]) -> Any:
         """Return `work_out()`, called once for a key: what follows from this layout alone."""
         if key not in self._remembered:
             self._remembered[key] = work_out()
         return self._remembered[key]
 
     @functools.cached_property
-    def _remembered(self):
+    def _remembered(self) -> dict[Hashable, Any]:
         return {}
 
-    def anchors(self, element):
+    def anchors(self, element: Element) -> tuple[tuple[float, float], ...]:
         """Return (distance over length, kelvin) of every anchor along an element, start to end.
 
         Empty for what sits on one stage, or has a temperature of its own.
@@ -238,7 +244,7 @@ class Layout:
         )
 
     @functools.cached_property
-    def partners(self):
+    def partners(self) -> dict[Port, Port]:
         """Each joined port's partner, both ways."""
         result = {}
         for joint in self.joints:
@@ -247,7 +253,7 @@ class Layout:
         return result
 
     @functools.cached_property
-    def neighbours(self):
+    def neighbours(self) -> dict[str, list[str]]:
         """Ids of the elements joined to each element."""
         result = {key: [] for key in self.elements}
         for joint in self.joints:
@@ -256,7 +262,7 @@ class Layout:
         return result
 
     @functools.cached_property
-    def _components(self):
+    def _components(self) -> dict[str, tuple[str, ...]]:
         """Each element's connected component, as one shared tuple of ids in layout order."""
         number = {}
         for key in self.elements:
@@ -275,11 +281,11 @@ class Layout:
         groups = {first: tuple(sorted(keys, key=order.get)) for first, keys in groups.items()}
         return {key: groups[first] for key, first in number.items()}
 
-    def connected(self, start):
+    def connected(self, start: str) -> tuple[str, ...]:
         """Return the ids of all elements connected to `start` by joints, in layout order."""
         return self._components[start]
 
-    def signal_path(self, signal):
+    def signal_path(self, signal: Signal) -> list[str]:
         """Return the ids along the shortest run of joints from a signal's start to its end."""
         start, end = signal.from_port[0], signal.to_port[0]
         came, queue = {start: None}, deque([start])
@@ -295,7 +301,7 @@ class Layout:
             here = came[here]
         return run[::-1]
 
-    def with_settings(self, changes):
+    def with_settings(self, changes: Mapping[str, Mapping[str, Any]]) -> Self:
         """Return the layout with other values: {id: {parameter: typed value}}."""
         elements = dict(self.elements)
         for key, values in changes.items():
@@ -305,13 +311,13 @@ class Layout:
             self, elements=elements, written=self.written or self, derived="with other values"
         )
 
-    def with_temperatures(self, temperature_k):
+    def with_temperatures(self, temperature_k: Mapping[str, float]) -> Self:
         """Return the layout with stages at other temperatures: {stage: K}."""
         stages = dict(self.stages)
         for name, kelvin in temperature_k.items():
             stages[name] = replace(stages[name], temperature_k=float(kelvin))
         return replace(self, stages=stages, derived="at other temperatures")
 
-    def with_remarks(self, *remarks):
+    def with_remarks(self, *remarks: str) -> Self:
         """Return the layout with more sentences that its results have among their warnings."""
         return replace(self, remarks=(*self.remarks, *remarks))

@@ -1,7 +1,15 @@
 """What layouts, elements and stages are called in text."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from chain.layout.layout import Layout
 from chain.writing.foreign_text import one_line
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element
 
 
 def title_of(layout: Layout) -> str:
@@ -9,7 +17,7 @@ def title_of(layout: Layout) -> str:
     return one_line(layout.title or layout.path)
 
 
-def called(layout, ids):
+def called(layout: Layout, ids: Iterable[str]) -> str:
     """Return what elements are called together: `W1`, `V1-1 .. V1-12 (12 copies)`, `W1, W2`."""
     groups = {}
     for key in ids:
@@ -20,7 +28,7 @@ def called(layout, ids):
     )
 
 
-def where_text(element):
+def where_text(element: Element) -> str:
     """Return the stage or stages of an element as text names them."""
     if element.from_stage is None:
         return element.stage or "no stage"

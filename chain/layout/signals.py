@@ -1,9 +1,16 @@
 """Which signal of a layout is meant."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.errors import LayoutError
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
 
-def chosen_signal(layout, name):
+
+def chosen_signal(layout: Layout, name: str | None) -> Signal:
     """Return the signal of that name, or the only one; raises LayoutError."""
     if name is None and len(layout.signals) == 1:
         return next(iter(layout.signals.values()))

@@ -1,9 +1,13 @@
 """What a network analyser shows between connectors, joints opened for it where asked."""
 
-from collections.abc import Mapping
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import equal_networks
@@ -16,6 +20,9 @@ from components.declaration import outside_kind
 from components.nport import magnitude2
 from components.quantities import decibels
 from components.settings import Settings
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Port
 
 DRAWS = 400
 """Draws of tolerances and unknown phases that make an interval."""
@@ -59,7 +66,7 @@ class Trace:
     """True where reflections of unknown phase are part of the interval."""
 
     @property
-    def what(self):
+    def what(self) -> str:
         """`transmission` or `reflection`."""
         return REFLECTION if self.first == self.second else TRANSMISSION
 
@@ -69,14 +76,14 @@ class Trace:
         return self.first == self.second
 
     @property
-    def name(self):
+    def name(self) -> str:
         """The trace as text names it."""
         if self.is_reflection:
             return f"reflection at {self.first}"
         return f"{self.first} to {self.second}"
 
     @property
-    def dark(self):
+    def dark(self) -> bool:
         """True where nothing comes at any frequency, whatever the draws."""
         return not np.any(np.isfinite(self.high_db))
 
@@ -105,7 +112,7 @@ class Opened:
 # -- opening joints -------------------------------------------------------------------------
 
 
-def opened(layout, ports):
+def opened(layout: Layout, ports: Iterable[str]) -> Opened:
     """Return the Opened of a layout, a connector at both ends of every joint named by a port.
 
     `ports` are written like `D1.in` (`R1` for what has one port).  Raises LayoutError.
@@ -141,7 +148,7 @@ def _connector(beside, port, settings, stage):
     )
 
 
-def port_named(layout, text, option="--open"):
+def port_named(layout: Layout, text: str, option: str = '--open') -> Port:
     """Return (id, port) of a joined port written like `D1.in`; raises LayoutError."""
     key, _, port = text.partition(".")
     place = Place(option)
@@ -160,7 +167,7 @@ def port_named(layout, text, option="--open"):
     return key, port
 
 
-def connectors(layout):
+def connectors(layout: Layout) -> list[str]:
     """Return the ids of all outside connectors of a layout, opened ends among them."""
     return [key for key, element in layout.elements.items() if element.kind.outside]
 
@@ -168,8 +175,11 @@ def connectors(layout):
 # -- traces ---------------------------------------------------------------------------------
 
 
-def traces(view, *, frequency_hz=None, draws=DRAWS, seed=0, within_db=WITHIN_DB, only=None,
-           both_ways=False, progress=None):
+def traces(
+    view: Opened, *, frequency_hz: ArrayLike | None = None, draws: int = DRAWS, seed: int = 0,
+    within_db: float = WITHIN_DB, only: Collection[str] | None = None, both_ways: bool = False,
+    progress: Callable[[int, int], object] | None=None,
+) -> list[Trace]:
     """Return the Traces between all connectors of an Opened that are connected, and at each.
 
     `frequency_hz` (Hz) replaces the band; `only` names connectors of which each trace has one;

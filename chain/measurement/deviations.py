@@ -1,7 +1,11 @@
 """Where a measured level leaves its interval, by how much, and whether a tolerance explains it."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +14,10 @@ from chain.network.draws import Draws
 from components.constants import C
 from components.nport import magnitude2
 from components.quantities import decibels
+
+if TYPE_CHECKING:
+    from chain.measurement.analyser import Trace
+    from components.arrays import FloatArray
 
 BRIDGED = 0.02
 """Part of the trace that may lie inside between two deviations that are one."""
@@ -45,7 +53,7 @@ class Deviation:
     """Which tolerances explain it."""
 
     @property
-    def words(self):
+    def words(self) -> str:
         """The deviation in words."""
         side = "low" if self.off_db < 0 else "high"
         first, last = (abs(end) for end in self.ends_db)
@@ -62,7 +70,7 @@ def _ghz(hz):
     return f"{hz / 1e9:.4g}"
 
 
-def deviations(trace, measured_db):
+def deviations(trace: Trace, measured_db: FloatArray) -> tuple[Deviation, ...]:
     """Return every Deviation of a measured level (dB, shape (points,)) from a Trace's interval."""
     f = trace.frequency_hz
     side = np.where(measured_db < trace.low_db, -1, np.where(measured_db > trace.high_db, 1, 0))
@@ -173,7 +181,7 @@ class _One:
 # -- together ---------------------------------------------------------------------------------
 
 
-def standing_wave(found):
+def standing_wave(found: Sequence[Deviation]) -> str:
     """Return a sentence where deviations alternate as a standing wave makes them, else nothing."""
     signs = [np.sign(one.off_db) for one in found]
     if len(found) < 4 or any(a == b for a, b in pairwise(signs)):

@@ -1,6 +1,10 @@
 """A measured trace beside what a layout should show: where it leaves its interval, in words."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +22,9 @@ from chain.measurement.deviations import Deviation, deviations, explain, standin
 from chain.measurement.warm import warmed
 from components.quantities import decibels
 from components.touchstone import DataError, read
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 MAX_POINTS = 2001
 """Points of a measured trace that are compared; a longer one is thinned out evenly."""
@@ -42,12 +49,12 @@ class Overlay:
     """What the deviations together look like."""
 
     @property
-    def inside(self):
+    def inside(self) -> bool:
         """True where it stays in its interval throughout."""
         return not self.deviations
 
     @property
-    def words(self):
+    def words(self) -> tuple[str, ...]:
         """Everything about it, sentence by sentence."""
         head = f"{self.parameter}, {self.trace.name}"
         if self.inside:
@@ -84,7 +91,7 @@ class MeasuredTrace:
     layout: object = field(default=None, repr=False)
 
     @property
-    def inside(self):
+    def inside(self) -> bool:
         """True where everything measured stays in its interval."""
         return all(overlay.inside for overlay in self.overlays)
 
@@ -102,8 +109,10 @@ class MeasuredTrace:
         return measured_trace_text(self)
 
 
-def against_trace(layout, signal_or_ports, path, *, warm=False, draws=DRAWS, seed=0,
-                  within_db=WITHIN_DB):
+def against_trace(
+    layout: Layout, signal_or_ports: str | Sequence[str] | None, path: str, *, warm: bool = False,
+    draws: int = DRAWS, seed: int = 0, within_db: float = WITHIN_DB,
+) -> MeasuredTrace:
     """Return the MeasuredTrace of a Touchstone file (one or two ports) beside a layout.
 
     `signal_or_ports` says between what was measured: the name of a signal, or the file's ports in

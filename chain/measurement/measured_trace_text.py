@@ -1,13 +1,20 @@
 """A measured trace beside a layout as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.layout.naming import title_of
 from chain.writing.foreign_text import one_line
 from chain.writing.text import TextTable, wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
-def measured_trace_text(found):
+
+def measured_trace_text(found: Result) -> str:
     """Return the comparison as text: each parameter's verdict, and where it leaves its interval."""
     ports = ", ".join(f"port {i + 1} is {port}" for i, port in enumerate(found.ports))
     lines = [f"{title_of(found.layout)}: {one_line(found.path)} ({ports})", ""]

@@ -1,12 +1,18 @@
 """The same layout with everything at room temperature, as it is before the cryostat closes."""
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError
 from chain.layout.naming import called
 from components.parameters import ParameterError
 from components.quantities import Quantity
 from components.settings import Settings
+
+if TYPE_CHECKING:
+    from chain.layout.layout import AnyLayout, Layout
 
 ROOM_K = 295.0
 """Temperature taken where no stage of the layout is at room temperature."""
@@ -27,7 +33,7 @@ BIASED_BY = ("state", "gain", "data", "noise_temperature", "noise_figure")
 """Warm values that say that an amplifier is biased."""
 
 
-def warmed(layout):
+def warmed(layout: AnyLayout) -> AnyLayout:
     """Return the layout with everything at room temperature and the parts' `warm` values.
 
     Stages, and what has a temperature of its own, are at the temperature of the warmest stage;
@@ -49,7 +55,7 @@ def warmed(layout):
     return warm.with_remarks(*_remarks(layout, warm, room_k))
 
 
-def room_temperature_k(layout):
+def room_temperature_k(layout: Layout) -> float:
     """Return the temperature of the warmest stage, or ROOM_K where that is no room."""
     warmest = max((stage.temperature_k for stage in layout.stages.values()), default=ROOM_K)
     return warmest if warmest >= LEAST_ROOM_K else ROOM_K

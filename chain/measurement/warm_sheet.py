@@ -1,8 +1,16 @@
 """What the analyser should show at room temperature: every trace of a warm layout."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.measurement.analyser import DRAWS, WITHIN_DB, opened, traces
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from chain.measurement.analyser import Trace
 
 
 @dataclass(frozen=True)
@@ -20,7 +28,7 @@ class WarmSheet:
     within_db: float
 
     @property
-    def traces(self):
+    def traces(self) -> tuple[Trace, ...]:
         """Every trace, those with all joints closed first."""
         return (*self.closed, *self.open)
 
@@ -38,7 +46,10 @@ class WarmSheet:
         return sheet_text(self)
 
 
-def sheet(warm, ports=(), *, draws=DRAWS, seed=0, within_db=WITHIN_DB, progress=None):
+def sheet(
+    warm: Layout, ports: Collection[str] = (), *, draws: int = DRAWS, seed: int = 0,
+    within_db: float = WITHIN_DB, progress: Callable[[int, int], object] | None=None,
+) -> WarmSheet:
     """Return the WarmSheet of a layout: all connectors, then the ends of the joints at `ports`.
 
     Raises LayoutError.

@@ -1,12 +1,18 @@
 """The warm sheet as a person at the bench reads it, to tick off, and as CSV."""
 
+from __future__ import annotations
+
 import csv
 import io
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.layout.naming import title_of
 from chain.writing.text import TextTable, accepted_text, wrapped
+
+if TYPE_CHECKING:
+    from chain.measurement.warm_sheet import WarmSheet
 
 FLOOR_DB = -100.0
 """Level below which most analysers show their own noise (common practice, no source)."""
@@ -18,7 +24,7 @@ CAUTIONS = (
 )
 
 
-def sheet_text(found):
+def sheet_text(found: WarmSheet) -> str:
     """Return the sheet as text: a box and a row a trace, at the ends and the middle of the band."""
     layout = found.layout
     f = layout.band.frequency_hz
@@ -103,7 +109,7 @@ def _hints(found):
     return [*lines, ""] if lines else []
 
 
-def sheet_csv(found):
+def sheet_csv(found: WarmSheet) -> str:
     """Return every trace as CSV, one row a frequency; equal copies have rows of their own."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

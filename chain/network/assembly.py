@@ -1,8 +1,12 @@
 """Elements joined at given frequencies: one linear system for every wave, and its solutions."""
 
+from __future__ import annotations
+
 import functools
 from collections import deque
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +19,11 @@ from chain.network.unknown import Unknown
 from components import response
 from components.conditions import Conditions, Shared, no_phase
 from components.phases import declared_phases, turned, unknown_reflections
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element, Layout, Port
+    from components.arrays import FloatArray
+    from components.settings import Settings
 
 Wave = tuple[str, str, int]
 """A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
@@ -59,7 +68,10 @@ class Network:
     Raises LayoutError where an element cannot say what it does.
     """
 
-    def __init__(self, layout, start, frequency_hz, choices=None, *, heated_k):
+    def __init__(
+        self, layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None,
+        *, heated_k: Mapping[str, float],
+    ) -> None:
         self.layout = layout
         self.heated_k = heated_k
         self.frequency_hz = np.asarray(frequency_hz, float)
@@ -80,7 +92,7 @@ class Network:
         self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
 
     @property
-    def draws(self):
+    def draws(self) -> int:
         """Number of phases, or of draws, that the first axis runs over."""
         if self.choices.draws is not None:
             return self.choices.draws.draws
@@ -106,7 +118,7 @@ class Network:
 
     # What the elements do -----------------------------------------------------------------------
 
-    def settings(self, element):
+    def settings(self, element: Element) -> Settings:
         """Return an element's settings: off where the choices or a lost pump say so.
 
         A paramp's gain is that of the pump that arrives (chain.network.pumps).
@@ -120,7 +132,7 @@ class Network:
             return settings
         return pumps_of(self.layout)[element.id].settings
 
-    def amplifies(self, element):
+    def amplifies(self, element: Element) -> bool:
         """Tell whether an element gives power here: not a paramp at its pump's frequency."""
         settings = self.settings(element)
         if self.choices.at_pump and element.kind.pumps(settings):
@@ -369,16 +381,16 @@ class Network:
             self._factors = Factors(plan_for(self._pattern, self._loops, last), self.entries)
         return self._factors
 
-    def arriving(self, port, side=1):
+    def arriving(self, port: Port, side: int = 1) -> Wave:
         """Return the wave that arrives at a port: the one that leaves its partner."""
         return (*self.partner[port], side)
 
-    def arrives_nowhere(self, wave):
+    def arrives_nowhere(self, wave: Wave) -> bool:
         """Tell whether a wave leaves for an element that this network does not need."""
         key, port, side = wave
         return (*self.partner[key, port], side) not in self.index
 
-    def adjoint(self, wave, *, checked=None):
+    def adjoint(self, wave: Wave, *, checked: Any | None = None) -> dict[Wave, Any]:
         """Return the transfers from a unit added to each wave to the observed one.
 
         {wave: array}; waves that cannot reach it are left out.  The residual is checked where the
@@ -392,7 +404,7 @@ class Network:
             known = self._adjoints[wave] = check, found
         return known[1]
 
-    def forward(self, sources, *, checked=None):
+    def forward(self, sources: Mapping[Wave, Any], *, checked: Any | None = None) -> dict[Wave, Any]:
         """Return every wave that sources {wave: amplitude} give, {wave: array}.
 
         Checked as `adjoint` is.
@@ -413,14 +425,14 @@ class Network:
         """J - S J S^H of every block, whose commutators its emission has to carry."""
         return losses_of(self.blocks)
 
-    def block(self, key, side=1):
+    def block(self, key: str, side: int = 1) -> Block:
         """Return the block that holds an element's waves on one side."""
         return next(
             block for block in self.blocks
             if block.id == key and side in block.nport.sidebands
         )
 
-    def reaching(self, wave, without=None):
+    def reaching(self, wave: Wave, without: Any | None = None) -> set[Wave]:
         """Return the waves that reach `wave` by structure, `without` one taken out."""
         if wave == without:
             return set()
@@ -433,7 +445,7 @@ class Network:
                     queue.append(source)
         return {self._names[number] for number in seen}
 
-    def returns(self, wave):
+    def returns(self, wave: Wave) -> bool:
         """Tell whether, by structure, anything of a wave comes back to it."""
         start = self.index[wave]
         if start in self._loops:
@@ -448,7 +460,7 @@ class Network:
                 queue.extend(self._pattern[source])
         return False
 
-    def path(self, start, end):
+    def path(self, start: Wave, end: Wave) -> list[Wave]:
         """Return the shortest run of waves from `start` to `end`, or an empty list."""
         targets = {}
         names = self._names
@@ -471,7 +483,9 @@ class Network:
         return []
 
 
-def scattering_network(layout, start, frequency_hz, choices=None):
+def scattering_network(
+    layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
+) -> Network:
     """Return the Network around an element to ask for waves alone: its noise knows no tones."""
     return Network(layout, start, frequency_hz, choices, heated_k={})
 
@@ -493,7 +507,7 @@ def pump_remarks(layout, ids=None):
     ]
 
 
-def phase_draws(layout, ids):
+def phase_draws(layout: Layout, ids: Iterable[str]) -> int:
     """Return how many phases a network of these elements runs over; 1 where all are known.
 
     Found at the ends and the middle of the band.  Raises LayoutError.

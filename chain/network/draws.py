@@ -1,13 +1,20 @@
 """Values drawn for everything that has a tolerance, and phases for what has none."""
 
+from __future__ import annotations
+
 import functools
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from components.quantities import Quantity, Table, Tolerance
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 MIN_DRAWS, MAX_DRAWS = 2, 100_000
 """Numbers of draws that are taken."""
@@ -29,7 +36,7 @@ class Drawn:
     held: int = 0
     """Draws that lay outside the declared bounds and are held there."""
 
-    def as_varied(self):
+    def as_varied(self) -> FloatArray | Callable[[Any], Any]:
         """Return the change as Conditions.vary takes it."""
         if not self.tolerance.in_db:
             return self.change
@@ -47,7 +54,7 @@ class Draws:
     the circle, each for itself.
     """
 
-    def __init__(self, layout, ids, *, count, seed):
+    def __init__(self, layout: Layout, ids: Iterable[str], *, count: int, seed: int) -> None:
         self.draws, self.seed = count, seed
         self.values = tuple(self._all(layout, ids))
         self._by_element = {}
@@ -76,7 +83,7 @@ class Draws:
         held = int(np.count_nonzero(outside))
         return Drawn(name, key, parameter, value.tolerance, _text(value), change, held)
 
-    def change(self, name, tolerance):
+    def change(self, name: str, tolerance: Tolerance) -> FloatArray:
         """Return what is drawn for a value of that name, shape (draws, 1)."""
         order = self._generator(name).permutation(self.draws)
         part = _uniform(self.draws) if tolerance.uniform else _normal(self.draws)

@@ -5,8 +5,12 @@ over whole arrays, so a chain costs a few array operations an element.  Pivots s
 safe for passive networks in any order, while active ones need their residual checked.
 """
 
+from __future__ import annotations
+
 import functools
 import heapq
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
@@ -157,7 +161,7 @@ class Factors:
         self._work, self._lower, self._inverse = eliminated(plan, entries)
 
     @QUIET
-    def adjoint(self, sources):
+    def adjoint(self, sources: Mapping[int, Any]) -> dict[int, Any]:
         """Return x with (I - A)^T x = e as {unknown: array}; `sources` are the non-zero e."""
         y = dict(sources)
         for (pivot, _, _, upper, _), inverse in zip(self.plan.steps, self._inverse, strict=True):
@@ -171,7 +175,7 @@ class Factors:
         return y
 
     @QUIET
-    def forward(self, sources):
+    def forward(self, sources: Mapping[int, Any]) -> dict[int, Any]:
         """Return b with (I - A) b = c as {unknown: array}; `sources` are the non-zero c."""
         y = dict(sources)
         for (pivot, _, lower, _, _), scaled in zip(self.plan.steps, self._lower, strict=True):
@@ -190,7 +194,9 @@ class Factors:
         return y
 
     @QUIET
-    def solve(self, sources, *, transposed):
+    def solve(
+        self, sources: Mapping[int, Any], *, transposed: bool
+    ) -> tuple[dict[int, Any], float]:
         """Return the solution and its worst relative residual, refined and checked.
 
         Points whose residual stays above RESIDUAL after one refinement are solved densely with

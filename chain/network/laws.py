@@ -1,6 +1,10 @@
 """The three laws that every run checks: equilibrium, energy, commutation."""
 
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -8,6 +12,11 @@ from chain.network.assembly import Choices, scattering_network
 from chain.network.emitted import arrived, commutators
 from components.nport import magnitude2
 from components.thermal_noise import quanta
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from chain.network.assembly import Network, Wave
+    from components.arrays import FloatArray
 
 EQUILIBRIUM_POINTS = 9
 """Frequencies at which equilibrium is checked; it needs a network of its own."""
@@ -29,7 +38,7 @@ class Laws:
     """What the commutators of all emitters miss of one at the matched outside ports, over the sum
     of their sizes."""
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, float | None]:
         """Return the residuals for --json."""
         return {
             "equilibrium": self.equilibrium,
@@ -37,18 +46,18 @@ class Laws:
             "commutation": self.commutation,
         }
 
-    def worst(self, other):
+    def worst(self, other: Laws) -> Laws:
         """Return the worse of two runs, law by law."""
         pairs = zip(self.as_dict().items(), other.as_dict().values(), strict=True)
         return Laws(**{name: worst((mine, its)) for (name, mine), its in pairs})
 
 
-def worst(residuals):
+def worst(residuals: Iterable[float | None]) -> float | None:
     """Return the largest of some residuals, those that are None left out; None without any."""
     return max((value for value in residuals if value is not None), default=None)
 
 
-def outside_waves(network):
+def outside_waves(network: Network) -> list[Wave]:
     """Return the waves that arrive at matched outside ports of a network, at the signal.
 
     Where there are many, MAX_PORTS of them from all over the network.
@@ -64,7 +73,7 @@ def outside_waves(network):
     return [found[i] for i in np.linspace(0, len(found) - 1, MAX_PORTS).astype(int)]
 
 
-def commutation(network):
+def commutation(network: Network) -> float | None:
     """Return the worst departure from one of the commutators at the matched outside ports."""
     missed = []
     for wave in outside_waves(network):
@@ -75,7 +84,9 @@ def commutation(network):
     return worst(missed)
 
 
-def equilibrium(layout, start, frequency_hz, temperature_k=1.0):
+def equilibrium(
+    layout: Layout, start: str, frequency_hz: FloatArray, temperature_k: float = 1.0
+) -> float | None:
     """Return the worst relative departure from N(f, T) at the matched outside ports.
 
     Every amplifier is off and every part at one temperature (kelvin); None where a measured part
@@ -100,7 +111,7 @@ def equilibrium(layout, start, frequency_hz, temperature_k=1.0):
     return worst(missed)
 
 
-def energy(network, waves, sources):
+def energy(network: Network, waves: Mapping[Wave, Any], sources: Collection[Wave]) -> float:
     """Return the worst relative residual of the balance of a forward solution.
 
     What elements absorb, a^H (J - S^H J S) a, what leaves, and what sources put in; idler waves

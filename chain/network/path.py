@@ -1,11 +1,18 @@
 """The path of a wave from one port to another: the one of least loss."""
 
+from __future__ import annotations
+
 import heapq
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from components.nport import magnitude2
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Port
+    from chain.network.assembly import Network
 
 BLOCKED_DB = 300.0
 """Loss counted where an element lets waves pass only in the opposite direction: a last resort."""
@@ -24,7 +31,7 @@ class Hop:
     """The same in the opposite direction."""
 
 
-def least_loss_path(network, start, end):
+def least_loss_path(network: Network, start: Port, end: Port) -> tuple[Hop, ...]:
     """Return the Hops from the wave that leaves port `start` to the wave that arrives at `end`.
 
     The path of least loss; an element is passed against its sense where there is no other.

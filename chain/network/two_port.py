@@ -1,8 +1,12 @@
 """A signal path as a two-port for others: a scikit-rf Network, a Touchstone file."""
 
+from __future__ import annotations
+
 import os
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.signals import chosen_signal
@@ -11,8 +15,14 @@ from chain.network.elimination import Factors, plan_for
 from chain.writing.files import write_whole
 from chain.writing.foreign_text import one_line
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import ComplexArray, FloatArray
 
-def path_scattering(layout, signal=None, *, frequency_hz=None):
+
+def path_scattering(
+    layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> tuple[FloatArray, ComplexArray]:
     """Return (Hz, S) of a signal path, S of shape (points, 2, 2), 50 ohm power waves.
 
     Port 1 lies where the wave leaves `from`, port 2 where it arrives at `to`: the two joints are
@@ -61,7 +71,9 @@ def _opened(network, ends):
             yield factors.forward({wave: 1.0})
 
 
-def path_network(layout, signal=None, *, frequency_hz=None):
+def path_network(
+    layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> SkrfNetwork:
     """Return `path_scattering` as a scikit-rf Network named after the signal."""
     from skrf import Frequency
     from skrf.network import Network as Other
@@ -89,7 +101,9 @@ def _about(layout, name):
     return said
 
 
-def touchstone_text(layout, signal=None, *, frequency_hz=None):
+def touchstone_text(
+    layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> str:
     """Return `path_scattering` as the text of a Touchstone 1 two-port file: Hz, real, imaginary."""
     name = chosen_signal(layout, signal).name
     f, s = path_scattering(layout, name, frequency_hz=frequency_hz)
@@ -102,7 +116,7 @@ def touchstone_text(layout, signal=None, *, frequency_hz=None):
     return "\n".join(lines) + "\n"
 
 
-def check_touchstone_name(path, option="--touchstone"):
+def check_touchstone_name(path: str, option: str = '--touchstone') -> None:
     """Raise LayoutError where a file name does not say that it holds a two-port."""
     if os.path.splitext(path)[1].lower() != ".s2p":
         raise LayoutError.at(
@@ -111,7 +125,9 @@ def check_touchstone_name(path, option="--touchstone"):
         )
 
 
-def write_touchstone(layout, path, signal=None, *, frequency_hz=None):
+def write_touchstone(
+    layout: Layout, path: str, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> None:
     """Write the path of a signal as a .s2p file, whole or not at all.
 
     Raises LayoutError, and CannotWrite where the file cannot be written.

@@ -1,9 +1,13 @@
 """How much noise a line adds, which element adds it, and what gain it has."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
@@ -17,6 +21,10 @@ from chain.power.self_heating import heated_k, noise_network, noise_temperature_
 from components.constants import T0
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 CHUNK = 16384
 """Draws times points that are solved at once: what a processor's cache holds comfortably."""
@@ -101,19 +109,19 @@ class Budget:
     """True where a warning comes of the solution, and not of the layout alone."""
 
     @property
-    def system_noise_k(self):
+    def system_noise_k(self) -> FloatArray | None:
         """System noise as a temperature, kelvin."""
         if self.system_noise_quanta is None:
             return None
         return self.system_noise_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def added_noise_k(self):
+    def added_noise_k(self) -> FloatArray | None:
         """Added noise as a temperature, kelvin."""
         return self.added_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def photons_at_to(self):
+    def photons_at_to(self) -> FloatArray:
         """Photons arriving at the end: noise there less half the commutator of the wave.
 
         In a passive network that is what is above the same network at 0 K.
@@ -126,12 +134,12 @@ class Budget:
         return None if self.added_quanta is None else self.added_quanta - self.interference_quanta
 
     @property
-    def noise_figure_db(self):
+    def noise_figure_db(self) -> FloatArray | None:
         """Noise figure, 1 + T_added / 290 K, dB."""
         return decibels(1.0 + self.added_noise_k / T0)
 
     @property
-    def idler_quanta(self):
+    def idler_quanta(self) -> FloatArray:
         """All that came through the idler, referred like the shares, quanta."""
         zero = np.zeros_like(self.frequency_hz)
         return sum(self.idler_shares_quanta.values(), zero)
@@ -151,7 +159,9 @@ class Budget:
         return budget_html(self)
 
 
-def budgets(layout, signal=None, *, frequency_hz=None):
+def budgets(
+    layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> dict[str, Budget]:
     """Return {name: Budget} of one signal, or of every signal of the layout.
 
     `frequency_hz` (array, Hz) replaces the band.  Signals of one network share its solution, and
@@ -175,7 +185,9 @@ def budgets(layout, signal=None, *, frequency_hz=None):
     return {each.name: found[each.name] for each in chosen}
 
 
-def budget(layout, signal=None, *, frequency_hz=None):
+def budget(
+    layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+) -> Budget:
     """Return the Budget of a signal (of the only one where none is named).
 
     `frequency_hz` (array, Hz) replaces the band.  Raises LayoutError.

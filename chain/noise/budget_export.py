@@ -1,11 +1,18 @@
 """Budgets as JSON and CSV for programs."""
 
+from __future__ import annotations
+
 import csv
 import io
 import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from chain.noise.budget import Budget
 
 
-def budget_dict(budget):
+def budget_dict(budget: Budget) -> dict[str, Any]:
     """Return a budget under the names that programs lean on."""
     result = {
         "signal": budget.signal,
@@ -41,7 +48,7 @@ def budget_dict(budget):
     return result
 
 
-def budget_csv(budgets):
+def budget_csv(budgets: Mapping[str, Budget]) -> str:
     """Return budgets as CSV: one row a signal and frequency, one column a share."""
     ids = list(dict.fromkeys(key for b in budgets.values() for key in b.shares_quanta))
     out = io.StringIO()

@@ -1,6 +1,10 @@
 """A budget as text and as HTML for notebooks."""
 
+from __future__ import annotations
+
 import html
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,6 +12,10 @@ from chain.noise.conventions import CONVENTIONS
 from chain.writing.numbers import fixed, number, residual, si
 from chain.writing.text import TextTable, wrapped
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.network.laws import Laws
+    from chain.writing.text import Result
 
 NEGLIGIBLE = 1e-6
 """Part of the whole below which an element off the path is only counted, not shown."""
@@ -21,17 +29,17 @@ _WHERE = {
 }
 
 
-def middle(budget):
+def middle(budget: Result) -> int:
     """Return the index of the frequency in the middle of the band."""
     return len(budget.frequency_hz) // 2
 
 
-def nearest(budget, frequency_hz):
+def nearest(budget: Result, frequency_hz: float) -> int:
     """Return the index of the frequency nearest to `frequency_hz`."""
     return int(np.argmin(np.abs(budget.frequency_hz - frequency_hz)))
 
 
-def element_table(budget, index):
+def element_table(budget: Result, index: int) -> TextTable:
     """Return the TextTable of the elements at one frequency."""
     table = TextTable(
         ["element", "kind", "stage", "at", "gain\ndB", "cumulative\ngain dB",
@@ -89,7 +97,7 @@ def _by_idler(budget, key):
     return [budget.idler_shares_quanta.get(key, np.zeros(budget.frequency_hz.size))]
 
 
-def summary(budget, index):
+def summary(budget: Result, index: int) -> list[tuple[str, str, str]]:
     """Return [(name, value at the frequency, range over the band)] of what counts."""
     rows = []
 
@@ -132,7 +140,7 @@ def _counts(part, whole):
     return bool(np.any(np.abs(part) > NEGLIGIBLE * whole))
 
 
-def laws_text(laws):
+def laws_text(laws: Laws) -> str:
     """Return one line on the residuals of the three laws."""
     parts = [
         f"{name} {residual(value)}"
@@ -141,7 +149,7 @@ def laws_text(laws):
     return "laws (residuals): " + ", ".join(parts)
 
 
-def budget_text(budget, frequency_hz=None):
+def budget_text(budget: Result, frequency_hz: float | None = None) -> str:
     """Return the budget as plain text, the element table at `frequency_hz` (middle of the band)."""
     index = middle(budget) if frequency_hz is None else nearest(budget, frequency_hz)
     f = budget.frequency_hz
@@ -183,7 +191,7 @@ def _unsure(budget, name, index):
     return budget.mean_error[name][index] > limit
 
 
-def budget_html(budget):
+def budget_html(budget: Result) -> str:
     """Return the budget as an HTML fragment for notebooks."""
     index = middle(budget)
     at = budget.frequency_hz[index] / 1e9
@@ -199,7 +207,7 @@ def budget_html(budget):
     )
 
 
-def signals_text(budgets):
+def signals_text(budgets: Mapping[str, Result]) -> str:
     """Return one row for each of several budgets, at the middle of the band; copies once."""
     table = TextTable(
         ["signal", "from", "to", "at\nGHz", "gain\ndB", "output noise\nphotons",

@@ -1,6 +1,9 @@
 """One signal in one network: its gain, and each element's share of the noise."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +13,9 @@ from chain.network.laws import commutation, energy
 from chain.network.stability import oscillation
 from components.nport import magnitude2
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.network.assembly import Network
 
 
 @dataclass(frozen=True)
@@ -28,7 +34,7 @@ class NetworkSolution:
     warnings: list
 
     @classmethod
-    def of(cls, network):
+    def of(cls, network: Network) -> NetworkSolution:
         """Return it for a network."""
         return cls(
             network.frequency_hz, network.idler_hz, network.draws, network.ids,

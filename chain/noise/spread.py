@@ -1,9 +1,13 @@
 """How far tolerances and unknown phases spread the answer, and which part matters most."""
 
-from collections.abc import Mapping
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import signal_keys
@@ -15,6 +19,10 @@ from chain.noise.shares import received
 from chain.power.self_heating import heated_k, noise_network
 from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 POINTS_AT_ONCE = 32_768
 """Draws times points that are solved at once."""
@@ -40,7 +48,7 @@ class Distribution:
     p95: np.ndarray
 
     @classmethod
-    def of(cls, values):
+    def of(cls, values: FloatArray) -> Distribution:
         """Return the distribution over the first axis of values (draws, points)."""
         low, middle, high = np.percentile(values, (5, 50, 95), axis=0)
         mean, sd = values.mean(axis=0), values.std(axis=0, ddof=1)
@@ -48,7 +56,7 @@ class Distribution:
         sd = np.where(sd > ROUNDING * np.abs(mean), sd, 0.0)
         return cls(mean, sd, low, middle, high)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, FloatArray]:
         """Return the arrays by name."""
         return dict(vars(self))
 
@@ -106,7 +114,10 @@ class Spread:
         return spread_text(self)
 
 
-def spreads(layout, signals, *, draws, seed=0, frequency_hz=None, progress=None):
+def spreads(
+    layout: Layout, signals: Collection[str], *, draws: int, seed: int = 0,
+    frequency_hz: ArrayLike | None = None, progress: Callable[[int, int], object] | None=None,
+) -> dict[str, Spread]:
     """Return {name: Spread} of some signals; equal copies of a line share that of the first.
 
     `progress` is called with the number of signals done and in all.  Raises LayoutError.
@@ -144,7 +155,10 @@ def _renamed(ids, first, to_ids, name):
     )
 
 
-def spread(layout, signal=None, *, draws, seed=0, frequency_hz=None):
+def spread(
+    layout: Layout, signal: str | None = None, *, draws: int, seed: int = 0,
+    frequency_hz: ArrayLike | None = None,
+) -> Spread:
     """Return the Spread of a signal over `draws` draws of every toleranced value and phase.
 
     `frequency_hz` (array, Hz) replaces the band.  Raises LayoutError.
@@ -168,7 +182,7 @@ def spread(layout, signal=None, *, draws, seed=0, frequency_hz=None):
     return _joined(layout, chosen, f, drawn, temperatures, parts, means)
 
 
-def check_draws(draws):
+def check_draws(draws: int) -> None:
     """Refuse a number of draws that is too small or too large; raises LayoutError."""
     if not MIN_DRAWS <= draws <= MAX_DRAWS:
         raise LayoutError.at(
@@ -373,7 +387,7 @@ def _lagrange(nodes, x):
 # -- which part matters most ----------------------------------------------------------------
 
 
-def shares_of_variance(known, result, rest):
+def shares_of_variance(known: Any, result: FloatArray, rest: str) -> Any:
     """Return a Share for every drawn value: its part of the variance of `result` (draws,).
 
     Coefficient times correlation of a linear regression on what was drawn, all scaled to their

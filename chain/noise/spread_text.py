@@ -1,9 +1,16 @@
 """A spread as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 LEAST_SHARE = 0.005
 """Part of the variance below which a value is only counted."""
@@ -17,7 +24,7 @@ _NAMES = {
 }
 
 
-def spread_text(spread, frequency_hz=None):
+def spread_text(spread: Result, frequency_hz: float | None = None) -> str:
     """Return the spread as text, at `frequency_hz` (middle of the band)."""
     f = spread.frequency_hz
     index = len(f) // 2 if frequency_hz is None else int(np.argmin(np.abs(f - frequency_hz)))

@@ -1,12 +1,21 @@
 """How near amplifiers come to compression, and what they and the device see of the tones."""
 
+from __future__ import annotations
+
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.layout.margins import margin
 from components.constants import H
 from components.quantities import watt_to_dbm
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+    from components.arrays import FloatLike
+    from components.settings import Settings
 
 
 @dataclass(frozen=True)
@@ -25,14 +34,14 @@ class Headroom:
     ip3_out_w: float | None
 
     @property
-    def headroom_db(self):
+    def headroom_db(self) -> float | None:
         """How far the total lies below the compression point, dB, or None where unknown."""
         if self.p1db_out_w is None or self.total_out_w <= 0:
             return None
         return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
 
 
-def compression_w(settings, gain_db):
+def compression_w(settings: Settings, gain_db: float) -> float | None:
     """Return the output power at which the gain has dropped by 1 dB, watt, or None.
 
     At the compression point the output is the input times the gain less one decibel.
@@ -44,7 +53,7 @@ def compression_w(settings, gain_db):
     return None
 
 
-def photons_per_second(watt, frequency_hz):
+def photons_per_second(watt: FloatLike, frequency_hz: FloatLike) -> FloatLike:
     """Return the photon rate of a power (watt) at a frequency (Hz)."""
     return watt / (H * frequency_hz)
 
@@ -64,7 +73,9 @@ def level_warnings(power):
     return said
 
 
-def tones_at(power, port, *, skip=()):
+def tones_at(
+    power: Result, port: str, *, skip: Collection[str] = ()
+) -> list[tuple[str, float, float]]:
     """Return [(tone, watt, photons per second)] arriving at a port (`id.port`), most first."""
     rows = [
         (name, tone.arriving_w[port],

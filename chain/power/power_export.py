@@ -1,10 +1,17 @@
 """The power of tones for programs."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from chain.power.levels import level_warnings
 from chain.power.remarks import dumped_cold
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
-def power_dict(power):
+
+def power_dict(power: Result) -> dict[str, Any]:
     """Return the answer under the names that programs lean on."""
     return {
         "tones": {

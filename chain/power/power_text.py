@@ -1,5 +1,9 @@
 """Where the power of tones goes, as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from chain.layout.margins import margin
 from chain.power.levels import level_warnings
 from chain.power.remarks import (
@@ -13,14 +17,17 @@ from chain.power.remarks import (
 from chain.writing.numbers import fixed, residual, si
 from chain.writing.text import TextTable, wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
-def frequency_text(tone):
+
+def frequency_text(tone: Any) -> str:
     """Return `11.6 GHz`, or the range and count of a comb."""
     f = tone.frequency_hz / 1e9
     return f"{f[0]:g} GHz" if len(f) == 1 else f"{len(f)} lines, {f.min():g} to {f.max():g} GHz"
 
 
-def element_table(power, tone):
+def element_table(power: Result, tone: Result) -> TextTable:
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
         ["element", "kind", "stage", "arriving\ndBm", "outgoing\ndBm", "at port",
@@ -68,7 +75,7 @@ def _port_rows(tone, element):
     return seen or rows[:1]
 
 
-def stage_table(power):
+def stage_table(power: Result) -> TextTable:
     """Return the TextTable of the power dissipated at each stage."""
     groups = alike_tones(power)
     table = TextTable(
@@ -91,7 +98,7 @@ def stage_table(power):
     return table
 
 
-def level_table(power):
+def level_table(power: Result) -> TextTable | None:
     """Return the TextTable of levels at amplifiers and paramps, or None without any."""
     found = power.headrooms
     if not found:
@@ -109,7 +116,7 @@ def level_table(power):
     return table
 
 
-def power_text(power):
+def power_text(power: Result) -> str:
     """Return the whole answer as plain text."""
     if not power.tones:
         return "the layout has no tones"

@@ -1,20 +1,27 @@
 """Sentences on where tones go: into cold parts, to the device, toward compression."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.layout.margins import margin
 from chain.power.levels import tones_at
 from chain.writing.numbers import number, si
 from components.quantities import watt_to_dbm
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 SMALLEST_W = 1e-18
 """Levels below this (-150 dBm) are counted, not listed."""
 
 
-def dbm(watt):
+def dbm(watt: float) -> str:
     """Return a power as a level, or `-` where there is none."""
     return "-" if watt <= 0 else f"{float(watt_to_dbm(watt)):.1f}"
 
 
-def alike_tones(power):
+def alike_tones(power: Result) -> dict[str, list[str]]:
     """Return {label: [tone name]}: copies of a tone that go the same way, idlers apart, together.
 
     Known by their results, so that copies in one network stand together too.
@@ -32,7 +39,7 @@ def alike_tones(power):
     }
 
 
-def dumped_cold(power):
+def dumped_cold(power: Result) -> list[str]:
     """Return sentences on elements that absorb more of their stage's cooling power than the margin.
 
     The margin is the layout's `dumped`, for each element and tone by itself.  Each sentence names
@@ -89,7 +96,7 @@ def _warmer(layout, stage):
     return strong[-1] if strong else (above[-1] if above else None)
 
 
-def leaks(power):
+def leaks(power: Result) -> list[str]:
     """Return sentences on the tones at the first amplifier and at devices."""
     layout, said = power.layout, []
     for signal in layout.signals.values():
@@ -113,7 +120,7 @@ def leaks(power):
     return list(dict.fromkeys(said))
 
 
-def cascade_lines(power):
+def cascade_lines(power: Result) -> list[str]:
     """Return a line for each signal path with known compression or intercept."""
     said = []
     for found in power.cascades:

@@ -1,9 +1,18 @@
 """Resistors that tones warm above their stage, and the networks whose noise counts them."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from chain.network.assembly import Network
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Element, Layout
+    from chain.network.assembly import Choices
+    from components.arrays import FloatArray
 
-def heated_k(layout):
+
+def heated_k(layout: Layout) -> dict[str, float]:
     """Return {id: K} of elements whose own resistors tones warm, as far as the layout states how.
 
     Worked out once for a layout.  Raises LayoutError where a tone's level cannot be.
@@ -27,12 +36,14 @@ def _heated_k(layout):
     }
 
 
-def noise_temperature_k(layout, element):
+def noise_temperature_k(layout: Layout, element: Element) -> float:
     """Return the temperature (K) of the noise that an element emits: its stage's, or more."""
     return heated_k(layout).get(element.id) or layout.temperature_k(element)
 
 
-def noise_network(layout, start, frequency_hz, choices=None):
+def noise_network(
+    layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
+) -> Network:
     """Return the Network around an element with what tones warm in it: the one to ask for noise.
 
     Raises LayoutError where an element cannot say what it does, or a tone's level cannot be.

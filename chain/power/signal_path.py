@@ -1,6 +1,9 @@
 """Along a signal path: noise and limits of every element, compression and intercept."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -9,6 +12,10 @@ from chain.network.emitted import arrived
 from chain.power.levels import Headroom, compression_w
 from components.constants import H
 from components.nport import magnitude2
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
+    from chain.writing.text import Result
 
 
 @dataclass(frozen=True)
@@ -40,7 +47,7 @@ class PathLevels:
     """Compression point at the output of each amplifier or paramp; None where there is none."""
 
 
-def cascade(layout, signal, frequency_hz):
+def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
     """Return the Cascade of a signal at one frequency (Hz).
 
     Compression of each amplifier alone, referred to the start; intercepts as 1/P3 = sum of
@@ -93,7 +100,7 @@ def _limit_w(layout, element):
     return compression_w(element.settings, middle_gain_db(layout, element))
 
 
-def headrooms(power):
+def headrooms(power: Result) -> list[Headroom]:
     """Return a Headroom for every amplifier and paramp in working order of a Power's layout."""
     layout = power.layout
     found = []

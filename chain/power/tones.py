@@ -1,8 +1,11 @@
 """Where the power of tones goes: levels, what is absorbed where, what exits."""
 
+from __future__ import annotations
+
 import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +18,11 @@ from chain.power.power_export import power_dict
 from chain.power.signal_path import cascade, headrooms, path_levels
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Tone
+    from chain.network.assembly import Network, Wave
+    from components.arrays import FloatArray
 
 
 @dataclass(frozen=True)
@@ -41,7 +49,7 @@ class TonePower:
     closure: float
     """Balance residual: injected and given, less absorbed and exiting, over injected and given."""
 
-    def renamed(self, name, called):
+    def renamed(self, name: str, called: Mapping[str, str]) -> TonePower:
         """Return the same tone in an equal network whose elements are `called` otherwise."""
         def of_ids(found):
             return {called[key]: value for key, value in found.items()}
@@ -67,7 +75,7 @@ class TonePower:
         return self.exiting_w
 
     @property
-    def arriving_dbm(self):
+    def arriving_dbm(self) -> dict[str, float | None]:
         """Levels arriving at each port, dBm; None where nothing arrives."""
         return {
             port: float(watt_to_dbm(watt)) if watt > 0 else None
@@ -86,7 +94,7 @@ class Power:
     layout: object = field(default=None, repr=False)
 
     @property
-    def absorbed_w(self):
+    def absorbed_w(self) -> dict[str, float]:
         """What each element absorbs of all tones together, watt, by id."""
         total = {}
         for tone in self.tones.values():
@@ -95,7 +103,7 @@ class Power:
         return total
 
     @property
-    def by_stage_w(self):
+    def by_stage_w(self) -> dict[str, float]:
         """The dissipated power by stage, under the name that programs lean on."""
         return self.dissipated_by_stage_w
 
@@ -108,7 +116,7 @@ class Power:
         }
 
     @property
-    def cooling_w(self):
+    def cooling_w(self) -> dict[str, float | None]:
         """Cooling power of each stage at its temperature, watt, or None where unknown."""
         return {
             name: cooling_w(stage, stage.temperature_k)
@@ -116,7 +124,7 @@ class Power:
         }
 
     @property
-    def over(self):
+    def over(self) -> tuple[str, ...]:
         """Stages at which tones dissipate more than the cooling power."""
         available_w = self.cooling_w
         return tuple(
@@ -152,7 +160,7 @@ class Power:
         return power_text(self)
 
 
-def power(layout):
+def power(layout: Layout) -> Power:
     """Return the Power of every tone of a layout, with what paramps make of them at the idler.
 
     Copies of a tone in equal copies of a network are worked out once.  Raises LayoutError: a wanted
@@ -173,7 +181,7 @@ def power(layout):
     return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
 
 
-def frequencies(tone):
+def frequencies(tone: Tone) -> FloatArray:
     """Return the frequencies of a tone or comb, Hz, shape (count,)."""
     return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
 
@@ -187,7 +195,7 @@ def pumps_with(layout, tone):
     return False
 
 
-def tone_network(layout, tone):
+def tone_network(layout: Layout, tone: Tone) -> Network:
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
     choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
     return scattering_network(layout, tone.into, frequencies(tone), choices)
@@ -225,7 +233,7 @@ def _tone(layout, tone):
     return own, idler, said
 
 
-def source_power(layout, tone, network, waves):
+def source_power(layout: Layout, tone: Tone, network: Network, waves: Mapping[Wave, Any]) -> Any:
     """Return the power of each line of a tone at its connector, watt; raises LayoutError."""
     if tone.arriving is None:
         return tone.power_w

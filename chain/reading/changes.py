@@ -3,11 +3,19 @@
 `KEY=` takes a key away.  What a change says is then checked like the file itself.
 """
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from chain.errors import Place
 from chain.reading.names import written_end
 from chain.reading.nodes import Mapping, Removed, Scalar, Sequence, compose
 from chain.reading.problems import MistakeError
 from chain.suggestions import choose, shown
+
+if TYPE_CHECKING:
+    from chain.reading.problems import Problems
 
 _FORM = "write KEY=VALUE, like H1.state=dead or stages.mixing.temperature=20 mK"
 _WORDS = ("format", "title", "note")
@@ -18,7 +26,7 @@ _NEW = ("coax", "materials")
 """Sections in which a change can name a row that the layout does not have yet."""
 
 
-def make_changes(root, changes, problems):
+def make_changes(root: Mapping, changes: Iterable[str], problems: Problems) -> None:
     """Change the layout's nodes in place; mistakes are noted."""
     elements = _elements(root) if changes else {}
     for change in changes:

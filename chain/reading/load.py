@@ -1,7 +1,11 @@
 """From a layout file to a Layout."""
 
+from __future__ import annotations
+
 import os
+from collections.abc import Iterable
 from dataclasses import replace
+from os import PathLike
 
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.errors import LayoutError, Place
@@ -21,7 +25,9 @@ from chain.reading.rows import add_rows
 from chain.reading.sections import names_of, read_band, read_stages, read_words
 
 
-def load(path, changes=(), *, allow=()):
+def load(
+    path: str | PathLike[str], changes: Iterable[str] = (), *, allow: Iterable[str] = ()
+) -> Layout:
     """Return the Layout of a file (`-` for standard input), with `changes` (`KEY=VALUE`) made.
 
     Files that it names have to lie below its folder, its repository, or a folder of `allow`.
@@ -31,7 +37,7 @@ def load(path, changes=(), *, allow=()):
     return _read(path, tuple(changes), Held(), Reach(path, allow))
 
 
-def changed(layout, changes):
+def changed(layout: Layout, changes: Iterable[str]) -> Layout:
     """Return a layout with more changes, from what was read of its files; raises LayoutError.
 
     Refused for one whose values are no longer those of its file: warm, or at other temperatures.

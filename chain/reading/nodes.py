@@ -4,6 +4,8 @@ Built from the parser's events, without recursion, so that neither a deep file n
 aliases multiply can do more than be refused.
 """
 
+from __future__ import annotations
+
 import yaml
 
 from chain.errors import Place
@@ -128,7 +130,7 @@ class _Composer:
         mark = event.start_mark
         return Place(self.file, mark.line + 1, mark.column + 1)
 
-    def _where(self, event):
+    def _where(self, event) -> tuple[str, int, int]:
         if event.tag is not None and event.tag != "!":
             raise MistakeError(
                 self._place(event), f"the tag {shown(event.tag)} is not read here",

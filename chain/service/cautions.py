@@ -1,5 +1,7 @@
 """Cautions before and while a cryostat is opened; common practice, no source, unless stated."""
 
+from __future__ import annotations
+
 PRACTICE = "common practice, no source"
 
 AUTHORITY = (
@@ -29,7 +31,7 @@ NUT = "hold both bodies still, turn the nut alone"
 BUNDLE = "one of a bundle"
 
 
-def bundle(count, warm, cold):
+def bundle(count: int, warm: str, cold: str) -> str:
     """Return the caution about many cables between the same two stages."""
     return (f"{BUNDLE} of {count} between {warm} and {cold}: a bundle of coax is a spring, so "
             "support the load before the last one lets go")

@@ -1,11 +1,18 @@
 """Which elements come out, and which joints that opens."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError, Place
 from chain.layout.joints import joint_name, stage_of
 from chain.layout.layout import Joint
 from chain.suggestions import choose
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -20,7 +27,7 @@ class OpenedJoint:
     joint: Joint | None = None
 
 
-def between(layout, first, second):
+def between(layout: Layout, first: str, second: str) -> list[str]:
     """Return the ids of what stands between two stages or runs through there, in layout order.
 
     Raises LayoutError for stages that do not exist or are one.
@@ -48,7 +55,7 @@ def _inside(element, order, warm, cold):
     return start < cold and end > warm
 
 
-def named(layout, ids):
+def named(layout: Layout, ids: Iterable[str]) -> list[str]:
     """Return the ids of elements to take out: `P1` stands for every copy; raises LayoutError."""
     found = []
     for text in ids:
@@ -65,7 +72,7 @@ def named(layout, ids):
     return list(dict.fromkeys(found))
 
 
-def opened(layout, removed):
+def opened(layout: Layout, removed: Iterable[str]) -> list[OpenedJoint]:
     """Return the OpenedJoint of every joint at an element of `removed`, and of portless ends."""
     order = {name: place for place, name in enumerate(layout.stages)}
     inside = set(removed)

@@ -1,5 +1,10 @@
 """What an analyser should show once a joint is made again, from what can be reached by then."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from chain.errors import LayoutError
@@ -8,6 +13,9 @@ from chain.layout.joints import joint_name
 from chain.measurement.analyser import REFLECTION, connectors, opened, traces
 from chain.measurement.warm import warmed
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Joint, Layout
+
 DRAWS = 100
 """Draws of tolerances and phases behind each band."""
 
@@ -15,7 +23,7 @@ DRAWS = 100
 class Levels:
     """Tells the warm transmission through a joint, as `chain.service.plan.service` asks it."""
 
-    def __init__(self, layout, progress=None):
+    def __init__(self, layout: Layout, progress: Callable[[int, int], object] | None=None) -> None:
         self.layout, self.progress = layout, progress
         self.warm, self.problem = None, ""
         try:
@@ -24,7 +32,7 @@ class Levels:
             self.problem = str(error.problems[0].what)
         self._told, self._asked = {}, 0
 
-    def __call__(self, joint, still_open):
+    def __call__(self, joint: Joint, still_open: Collection[Joint]) -> list[str]:
         """Return sentences on what passes `joint` while the `still_open` ones are open."""
         self._asked += 1
         if self.progress is not None:

@@ -1,8 +1,16 @@
 """In which order joints are opened: the most fragile first, what hangs lowest before the rest."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.layout.joints import pushed_on
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from chain.service.extent import OpenedJoint
 
 PUSH_ON = 4.5
 """Fragility of a small connector that is pushed on: above any coax, below a fibre."""
@@ -28,7 +36,7 @@ class Ranked:
     fragility: float
 
 
-def in_order(layout, found, removed):
+def in_order(layout: Layout, found: Iterable[OpenedJoint], removed: Iterable[str]) -> list[Ranked]:
     """Return the Ranked of joints to disconnect, in order.
 
     Rung by rung from the most fragile; on a rung one element after the other, the one that hangs
@@ -61,6 +69,6 @@ def _ranked(layout, one, inside, place):
     return Ranked(one, leading, fragility)
 
 
-def rung(fragility):
+def rung(fragility: float) -> str:
     """Return the words for a rung."""
     return RANKS[max((level for level in RANKS if level <= fragility), default=0)]

@@ -1,12 +1,19 @@
 """The steps of a service: disassembly in order, reassembly in reverse with checks."""
 
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from chain.layout.joints import pushed_on, torque_of
 from chain.service import cautions
 from chain.service.extent import between as ids_between
 from chain.service.extent import named, opened
 from chain.service.order import in_order, rung
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Joint, Layout
 
 
 @dataclass(frozen=True)
@@ -32,19 +39,19 @@ class Step:
     """What to check after it (reassembly)."""
 
     @property
-    def why_here(self):
+    def why_here(self) -> str:
         """Why it comes where it comes, in full."""
         first = f"{self.rung} back in reverse" if self.checks else \
             f"{self.rung} before what is sturdier"
         return f"{first}; {self.why}" if self.why else first
 
     @property
-    def caution(self):
+    def caution(self) -> str:
         """All cautions."""
         return "; ".join(self.cautions)
 
     @property
-    def check(self):
+    def check(self) -> str:
         """All checks."""
         return "; ".join(self.checks)
 
@@ -94,7 +101,10 @@ class Service:
         return service_text(self)
 
 
-def service(layout, *, between=None, remove=(), levels=None):
+def service(
+    layout: Layout, *, between: tuple[str, str] | None=None, remove: Iterable[str] = (),
+    levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None=None,
+) -> Service:
     """Return the Service that takes out what stands `between` two stages, or elements `remove`d.
 
     `between` is a pair of stage names, `remove` ids (`P1` stands for its copies).  `levels(joint,

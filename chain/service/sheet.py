@@ -1,6 +1,9 @@
 """A service as a person at the cryostat reads it: text and page."""
 
+from __future__ import annotations
+
 import textwrap
+from typing import TYPE_CHECKING
 
 from chain.pages.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
 from chain.pages.html import page_html
@@ -10,12 +13,15 @@ from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
 from chain.writing.foreign_text import one_line
 from chain.writing.text import wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 BACK = "Anchors by hand first; tighten them at the last joint of what they hold."
 
 _SIGN = "date ________________   name ______________________   signature ______________________"
 
 
-def service_text(found):
+def service_text(found: Result) -> str:
     """Return the sheet as plain text."""
     lines = [one_line(found.layout.title), "", f"to take out: {one_line(found.what)}", "",
              wrapped(AUTHORITY, ""), ""]
@@ -38,7 +44,7 @@ def _hanging(letter, text):
     return textwrap.fill(f"{letter:<2} {text}", 96, initial_indent="  ", subsequent_indent=" " * 5)
 
 
-def notes_of(found):
+def notes_of(found: Result) -> dict[str, str]:
     """Return {text: letter} of all cautions and long checks, in the order in which they come."""
     letters = {}
     for step in (*found.undo, *found.redo):
@@ -97,7 +103,7 @@ def _steps_text(steps, notes):
     return [*lines, ""]
 
 
-def service_page(found):
+def service_page(found: Result) -> Page:
     """Return the sheet as a Page with boxes to tick and room to sign."""
     blocks = [
         Paragraph(AUTHORITY, "warning"),
@@ -143,7 +149,7 @@ def _table(steps, notes):
     return without_empty(Table(headings, tuple(rows), frozenset(headings) - {"no."}))
 
 
-def sheet_file(found, path):
+def sheet_file(found: Result, path: str) -> str:
     """Return the sheet as HTML or Markdown, by the ending of a file's name."""
     write = page_html if path.lower().endswith((".html", ".htm")) else page_markdown
     return write(service_page(found))

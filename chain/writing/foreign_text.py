@@ -6,12 +6,14 @@ is written out (`visible`: every verb prints through it).  JSON keeps it as it i
 quotes is written as Python does, so that a break in it can be told from a blank.
 """
 
+from __future__ import annotations
+
 import unicodedata
 
 _BREAKS = {"\n", "\r", "\x85", "\u2028", "\u2029", "\t", "\x0b", "\x0c"}
 
 
-def visible(text):
+def visible(text: object) -> str:
     """Return `text` with what cannot be seen written out, as in `\\u202e`; line breaks stay.
 
     Marks that turn the direction of writing would let a text show what it does not say; halves of

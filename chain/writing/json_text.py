@@ -1,14 +1,18 @@
 """Results as JSON for programs."""
 
+from __future__ import annotations
+
 import json
 import math
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
 FORMAT = 1
 
 
-def plain(value):
+def plain(value: Any) -> Any:
     """Return a value as JSON has it: arrays as lists, what is not finite as null."""
     if isinstance(value, np.ndarray):
         return [plain(item) for item in value.tolist()]
@@ -23,6 +27,6 @@ def plain(value):
     return value
 
 
-def as_json(result):
+def as_json(result: Mapping[str, Any]) -> str:
     """Return a result object (dict) as one line-free JSON text with its format number."""
     return json.dumps(plain({"format": FORMAT, **result}), allow_nan=False, indent=None)

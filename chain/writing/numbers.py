@@ -1,12 +1,14 @@
 """Numbers as a person reads them."""
 
+from __future__ import annotations
+
 import math
 
 _SI = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"),
        (1e-12, "p"), (1e-15, "f"))
 
 
-def si(value, unit, digits=4):
+def si(value: float | None, unit: str, digits: int = 4) -> str:
     """Return a value with an SI prefix: `si(0.0042, "W")` is `4.2 mW`."""
     if value is None:
         return "-"
@@ -23,7 +25,7 @@ def si(value, unit, digits=4):
     return f"{value / factor:.{digits}g} {prefix}{unit}"
 
 
-def number(value, digits=4):
+def number(value: float | None, digits: int = 4) -> str:
     """Return a number in few digits without an exponent where that stays short."""
     if value is None:
         return ""
@@ -39,7 +41,7 @@ def number(value, digits=4):
     return f"{value:.{digits - 1}e}"
 
 
-def fixed(value, decimals=2):
+def fixed(value: float | None, decimals: int = 2) -> str:
     """Return a number with so many decimals, or nothing."""
     if value is not None and math.isnan(value):
         return "not known"
@@ -50,7 +52,7 @@ ROUNDING = 1e-12
 """Residuals below this are the last digits of the arithmetic, which differ between machines."""
 
 
-def residual(value):
+def residual(value: float | None) -> str:
     """Return a law's residual: a number, `< 1e-12` where only rounding is left, `-` for none."""
     if value is None:
         return "-"

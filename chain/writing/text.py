@@ -1,6 +1,9 @@
 """Plain text and HTML tables, and numbers as a person reads them."""
 
+from __future__ import annotations
+
 import html
+from collections.abc import Iterable, Mapping
 
 from chain.writing.foreign_text import one_line
 
@@ -8,16 +11,16 @@ from chain.writing.foreign_text import one_line
 class TextTable:
     """Rows of text under headings; columns named in `left` are set left, the rest right."""
 
-    def __init__(self, headings, left=()):
+    def __init__(self, headings: Iterable[str], left: Iterable[str] = ()) -> None:
         self.headings = list(headings)
         self.left = set(left)
         self.rows = []
 
-    def add(self, *cells):
+    def add(self, *cells: object) -> None:
         """Add a row of cells (text), or a single text that runs across; each stays on its line."""
         self.rows.append([one_line(cell, collapsed=False) for cell in cells])
 
-    def text(self, indent=""):
+    def text(self, indent: str = '') -> str:
         """Return the table as plain text."""
         full = [row for row in self.rows if len(row) == len(self.headings)]
         heads = [heading.split("\n") for heading in self.headings]
@@ -39,7 +42,7 @@ class TextTable:
             for cell, width, heading in zip(cells, widths, self.headings, strict=True)
         )
 
-    def html(self):
+    def html(self) -> str:
         """Return the table as HTML, every cell escaped."""
         head = "".join(f"<th>{html.escape(h)}</th>" for h in self.headings)
         body = []
@@ -52,12 +55,12 @@ class TextTable:
         return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
 
 
-def accepted_text(accepted):
+def accepted_text(accepted: Mapping[str, str]) -> list[str]:
     """Return lines on the findings that a layout accepts, {code: why}."""
     return [wrapped(f"accepted: {code}: {reason}", "") for code, reason in accepted.items()]
 
 
-def wrapped(text, indent="  ", width=96):
+def wrapped(text: str, indent: str = '  ', width: int = 96) -> str:
     """Return text as one paragraph wrapped to a width, continuation lines indented."""
     import textwrap
 

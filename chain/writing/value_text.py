@@ -1,7 +1,10 @@
 """Values of a layout as a person wrote them, or would."""
 
+from __future__ import annotations
+
 import os
 from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
@@ -9,8 +12,11 @@ from components.parameters import Clamped, Distances, FrequencyRange, PerPort, P
 from components.quantities import UNITS, LevelTable, Quantity, Table
 from components.touchstone import NamedFile
 
+if TYPE_CHECKING:
+    from chain.writing.value_text import Described
 
-def value_text(value):
+
+def value_text(value: Any) -> str:
     """Return a parameter's value on one line, with its unit."""
     if isinstance(value, Quantity):
         return one_line(value.text)
@@ -47,7 +53,7 @@ def _level_table(table):
     )
 
 
-def base_unit(dimension):
+def base_unit(dimension: str) -> str:
     """Return the unit that the values of a dimension are held in."""
     units = UNITS[dimension]
     return next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
@@ -76,7 +82,7 @@ def as_set(value):
     return str(getattr(value, "name", value))
 
 
-def given(element):
+def given(element: Described) -> list[tuple[str, str]]:
     """Return [(parameter, value text)] of everything the layout gives for an element."""
     placed = {"stage", "from", "to"}
     return [
@@ -86,7 +92,7 @@ def given(element):
     ]
 
 
-def setting_text(reads, value):
+def setting_text(reads: Any, value: Any) -> str:
     """Return a value as `value_text` does, where the declared type says more than the value."""
     if isinstance(reads, FrequencyRange):
         return f"{si(value[0], 'Hz')} to {si(value[1], 'Hz')}"

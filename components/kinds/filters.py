@@ -126,7 +126,7 @@ def _position(settings, at):
     if shape in ("low-pass", "high-pass"):
         place = ladder.low_pass if shape == "low-pass" else ladder.high_pass
         return place(f, cutoff_hz=settings.at("cutoff", at))
-    place = ladder.band_pass if shape == "band-pass" else ladder.band_stop
-    return place(
+    band = ladder.band_pass if shape == "band-pass" else ladder.band_stop
+    return band(
         f, centre_hz=settings.at("centre", at), bandwidth_hz=settings.at("bandwidth", at)
     )
