@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TypeAlias
 
 import numpy as np
 
+from components.arrays import ComplexLike, FloatArray, FloatLike
 from components.thermal_noise import quanta
 
-if TYPE_CHECKING:
-    from components.arrays import FloatArray
+Change: TypeAlias = FloatLike | Callable[[FloatLike], FloatLike]
+"""What is added to a value, or a function from the value to the changed one."""
 
 
 def no_phase(port):
@@ -24,7 +25,7 @@ def no_phase(port):
 class Conditions:
     """Where and at which frequencies an element is asked what it does."""
 
-    frequency_hz: np.ndarray
+    frequency_hz: FloatArray
     """Shape (points,)."""
     temperature_k: float
     """Temperature of the element; of a cable with a profile, that of its start."""
@@ -32,9 +33,9 @@ class Conditions:
     """Cables: (distance from the start over length, kelvin), start to end."""
     pump_hz: float | None = None
     """Frequency of the pump that acts on the element, or None where no pump is on."""
-    phase: Callable[[str], object] = field(default=no_phase)
+    phase: Callable[[str], ComplexLike] = field(default=no_phase)
     """Unit phasor of a port's reflection where only its size is known: (draws, 1) or a number."""
-    vary: Mapping[str, object] = field(default_factory=lambda: MappingProxyType({}))
+    vary: Mapping[str, Change] = field(default_factory=lambda: MappingProxyType({}))
     """Changes of parameters by name, added to their values: shape (draws, 1), base units.
 
     A change can also be a function from the value to the changed one.  Either is held inside the

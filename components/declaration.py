@@ -10,7 +10,7 @@ import importlib
 from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from components.bounds import LEAST_MISMATCH_DB
 from components.nport import NPort, bosma
@@ -35,9 +35,8 @@ from components.parameters import (
 from components.quantities import parse
 
 if TYPE_CHECKING:
-    from components.arrays import FloatLike
+    from components.arrays import FloatArray, FloatLike
     from components.conditions import Conditions
-    from components.declaration import AnyKind
     from components.heat_path import HeatPath
     from components.nport import Entries, EntryMap
     from components.parameters import ParameterError
@@ -202,6 +201,12 @@ class Kind:
         """Tell whether the element mixes signal and idler: a parametric amplifier, switched on."""
         return False
 
+    def idler_hz(
+        self, settings: Settings, *, signal_hz: FloatArray, pump_hz: float
+    ) -> FloatArray:
+        """Return the idler's frequencies, Hz, shape (points,); only asked of kinds that pump."""
+        raise NotImplementedError
+
     def amplifies(self, settings: Settings) -> bool:
         """Tell whether the element can give power: an amplifier in working order."""
         return False
@@ -304,7 +309,10 @@ KINDS = Kinds()
 """Every kind by name; importing components.kinds makes them known."""
 
 
-def kind(cls) -> type[AnyKind]:
+AnyKind = TypeVar("AnyKind", bound=Kind)
+
+
+def kind(cls: type[AnyKind]) -> type[AnyKind]:
     """Register a kind (class decorator)."""
     KINDS[cls.name] = cls()
     return cls

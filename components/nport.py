@@ -9,20 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TypeAlias
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from components.arrays import ComplexArray, ComplexLike, FloatLike
-    from components.nport import EntryMap
+from components.arrays import ComplexArray, ComplexLike, FloatLike
 
-Entries = dict[tuple[int, int], object]
+Entries: TypeAlias = dict[tuple[int, int], ComplexLike]
 """Entries of a matrix by (row, column); what is absent is zero at every frequency.
 
 A value is a complex number or an array that broadcasts to (draws, points).  Absent entries are
 zero by structure: nothing is computed with them, so a matched chain costs what a cascade costs.
 """
+
+EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
+"""Entries that are only read."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,8 @@ class NPort:
     """
 
     ports: tuple[str, ...]
-    scattering: Mapping[tuple[int, int], object]
-    emission: Mapping[tuple[int, int], object]
+    scattering: EntryMap
+    emission: EntryMap
     """C in quanta; only entries with row <= column are kept, C being Hermitian."""
     sidebands: tuple[int, ...]
 

@@ -78,8 +78,8 @@ class Contents:
     """What a Touchstone file holds."""
 
     name: str
-    frequency_hz: np.ndarray
-    scattering: np.ndarray
+    frequency_hz: FloatArray
+    scattering: ComplexArray
     """Shape (points, n, n), 50 ohm power waves."""
     noise: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray] | None
     """Frequency (Hz), Fmin (ratio), Gamma_opt (50 ohm), Rn (ohm), or None."""

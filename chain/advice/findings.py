@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from chain.advice.rules import ERROR
 from chain.errors import Place
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.quantities import Quantity
 
 
 @dataclass(frozen=True)
@@ -49,9 +53,9 @@ class Advice:
     """What stays, worst first."""
     silenced: tuple[tuple[Finding, str], ...]
     """What the layout accepts, each with its reason."""
-    margins: Mapping[str, object]
+    margins: Mapping[str, Quantity]
     """The margins used, by name (Quantity)."""
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     @property
     def wrong(self) -> bool:

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TypeVar
 
 from chain.errors import Place
 from chain.layout.margins import PRACTICE
-
-if TYPE_CHECKING:
-    from chain.advice.rules import Judge
 
 ERROR, WARNING, NOTE = "error", "warning", "note"
 LEVELS = (ERROR, WARNING, NOTE)
@@ -48,6 +45,9 @@ class Rule:
 
 RULES: dict[str, Rule] = {}
 """Every rule by its code."""
+
+
+Judge = TypeVar("Judge", bound=Callable)
 
 
 def rule(

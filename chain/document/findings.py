@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 
 
-def finding_blocks(facts: Facts, findings: Iterable[Finding], *, silent: bool = False) -> list[Block]:
+def finding_blocks(
+    facts: Facts, findings: Iterable[Finding], *, silent: bool = False
+) -> list[Block]:
     """Return findings as a Table; nothing at all without any where `silent`."""
     if not findings:
         if silent:

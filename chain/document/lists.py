@@ -38,7 +38,9 @@ def joint_rows(layout: Layout, joints: Iterable[Joint]) -> list[tuple[str, ...]]
     return rows
 
 
-def joint_table(layout: Layout, joints: Iterable[Joint], *, caption: str = '', data: str = '') -> Table:
+def joint_table(
+    layout: Layout, joints: Iterable[Joint], *, caption: str = "", data: str = ""
+) -> Table:
     """Return the Table of joints; where all take the maker's torque, that is said once."""
     rows = joint_rows(layout, joints)
     csv = as_csv(_JOINT, rows) if data else None

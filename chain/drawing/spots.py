@@ -1,11 +1,17 @@
 """Where each port of a symbol lies, lying and on the page."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from chain.drawing.labels import PORT_SIZE
 from chain.drawing.svg import text_width
 from chain.drawing.symbols import LOAD, REACH, SIDE
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element
 
 PITCH = 16.0
 """Distance between side ports, pixels, where there are more than two."""
@@ -49,7 +55,7 @@ def ports_of(element):
 class Spot:
     """An element on the page."""
 
-    element: object
+    element: Element
     stage: int
     ports: Ports
     flow: tuple[int, int]

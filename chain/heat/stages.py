@@ -101,7 +101,7 @@ class Heat:
     """conduction: its sum over all stages, which is nothing, over what flows; energy: the worst
     balance residual of the tones."""
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     @property
     def over(self) -> tuple[str, ...]:

@@ -17,6 +17,10 @@ from components.settings import Settings
 
 if TYPE_CHECKING:
     from components.arrays import FloatArray
+from typing import TypeVar
+
+AnyLayout = TypeVar("AnyLayout", bound="Layout")
+"""A Layout or one with answers, which stays what it is when it is changed."""
 
 Port = tuple[str, str]
 """An element's id and the name of one of its ports."""

@@ -23,6 +23,7 @@ from components.settings import Settings
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Port
+    from components.arrays import FloatArray
 
 DRAWS = 400
 """Draws of tolerances and unknown phases that make an interval."""
@@ -47,13 +48,13 @@ class Trace:
     """Where the wave goes in: an outside connector's id, or the port at which a joint is open."""
     second: str
     """Where it comes out: the same as `first` for a reflection."""
-    frequency_hz: np.ndarray
-    expected_db: np.ndarray
+    frequency_hz: FloatArray
+    expected_db: FloatArray
     """With every value as written; averaged over unknown phases; -inf where nothing comes."""
-    low_db: np.ndarray
+    low_db: FloatArray
     """Lower end of the interval: 95 of 100 realisations by tolerances and phases, and what the
     connections may add."""
-    high_db: np.ndarray
+    high_db: FloatArray
     through: tuple[str, ...]
     """Elements in the path; those seen, for a reflection, are not listed."""
     opened: tuple[str, ...] = ()
@@ -102,7 +103,7 @@ class Trace:
 class Opened:
     """A layout with some joints open, and a connector on each of the ends."""
 
-    layout: object
+    layout: Layout
     ends: Mapping[str, str]
     """Connector by the port at which it stands: {`D1.in`: its element's id}."""
     ports: tuple[str, ...] = field(default=())

@@ -25,6 +25,7 @@ from components.touchstone import DataError, read
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 MAX_POINTS = 2001
 """Points of a measured trace that are compared; a longer one is thinned out evenly."""
@@ -42,7 +43,7 @@ class Overlay:
     parameter: str
     """Of the file: `S21`."""
     trace: Trace
-    measured_db: np.ndarray
+    measured_db: FloatArray
     deviations: tuple[Deviation, ...]
     """Where it leaves the interval, in order of frequency."""
     remark: str = ""
@@ -88,7 +89,7 @@ class MeasuredTrace:
     """What port 1, 2 of the file are in the layout."""
     overlays: tuple[Overlay, ...]
     remarks: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     @property
     def inside(self) -> bool:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 class WarmSheet:
     """What an analyser should show between the connectors of a warm layout."""
 
-    layout: object
+    layout: Layout
     closed: tuple
     """Traces with every joint closed."""
     open: tuple

@@ -6,7 +6,7 @@ import functools
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
@@ -21,8 +21,11 @@ from components.conditions import Conditions, Shared, no_phase
 from components.phases import declared_phases, turned, unknown_reflections
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from chain.layout.layout import Element, Layout, Port
     from components.arrays import FloatArray
+    from components.nport import NPort
     from components.settings import Settings
 
 Wave = tuple[str, str, int]
@@ -34,8 +37,20 @@ class Block:
     """One n-port of the network: the element's id, the NPort, the waves that leave its ports."""
 
     id: str
-    nport: object
+    nport: NPort
     waves: tuple[Wave, ...]
+
+
+class Varied(Protocol):
+    """What changes from draw to draw, on the first axis of a solve."""
+
+    draws: int
+
+    def vary(self, element: str) -> Mapping[str, Any]:
+        """Return the changes of an element's parameters, by name, shape (draws, 1)."""
+
+    def of(self, element: str) -> Callable[[str], Any]:
+        """Return the function from port to phasor, shape (draws, 1), of one element."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +67,7 @@ class Choices:
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take the phase zero, and not the whole set, for everything of unknown phase."""
-    draws: object | None = None
+    draws: Varied | None = None
     """Draws of toleranced values (chain.network.draws), and of unknown phases in place of the
     phase set."""
 
@@ -404,7 +419,9 @@ class Network:
             known = self._adjoints[wave] = check, found
         return known[1]
 
-    def forward(self, sources: Mapping[Wave, Any], *, checked: Any | None = None) -> dict[Wave, Any]:
+    def forward(
+        self, sources: Mapping[Wave, Any], *, checked: bool | None = None
+    ) -> dict[Wave, Any]:
         """Return every wave that sources {wave: amplitude} give, {wave: array}.
 
         Checked as `adjoint` is.

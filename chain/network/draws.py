@@ -31,7 +31,7 @@ class Drawn:
     tolerance: Tolerance
     text: str
     """The value as the layout writes it."""
-    change: np.ndarray
+    change: FloatArray
     """What is added to the value, shape (draws, 1): its base unit, decibels where `in_db`."""
     held: int = 0
     """Draws that lay outside the declared bounds and are held there."""

@@ -16,6 +16,8 @@ from chain.writing.files import write_whole
 from chain.writing.foreign_text import one_line
 
 if TYPE_CHECKING:
+    from skrf import Network as SkrfNetwork
+
     from chain.layout.layout import Layout
     from components.arrays import ComplexArray, FloatArray
 

@@ -53,11 +53,11 @@ class Row:
     kind: str
     where: str
     """`incoming`, `path` or `side`."""
-    gain_db: np.ndarray | None
+    gain_db: FloatArray | None
     """Gain of the wave between entering and leaving the element; None off the path."""
-    cumulative_db: np.ndarray | None
+    cumulative_db: FloatArray | None
     """Gain from the start to the wave that leaves the element; None off the path."""
-    own_noise_k: np.ndarray | None
+    own_noise_k: FloatArray | None
     """Its noise temperature, referred to its input, a matched source there, kelvin."""
     noise_temperature_k: tuple[float, ...] = ()
     """Temperature of the noise that it emits, kelvin: of a cable those of its two ends."""
@@ -70,16 +70,16 @@ class Budget:
     signal: str
     from_port: str | None
     to_port: str
-    frequency_hz: np.ndarray
-    gain_db: np.ndarray | None
+    frequency_hz: FloatArray
+    gain_db: FloatArray | None
     """Gain from the wave at the start to the wave at the end, dB."""
-    noise_at_to_quanta: np.ndarray
+    noise_at_to_quanta: FloatArray
     """Output noise: all that arrives at the end, quanta."""
-    system_noise_quanta: np.ndarray | None
+    system_noise_quanta: FloatArray | None
     """The same referred to the start, quanta."""
-    incoming_quanta: np.ndarray | None
+    incoming_quanta: FloatArray | None
     """The part that comes through the wave at the start at the signal frequency, quanta."""
-    added_quanta: np.ndarray | None
+    added_quanta: FloatArray | None
     """The rest, quanta: interference and what comes past the start."""
     interference_quanta: np.ndarray | None
     """Between what emitters send through the start and past it, quanta; can be negative."""
@@ -95,7 +95,7 @@ class Budget:
     """The part of each share that came by the wave at the start, at the signal frequency."""
     interference_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that is interference of that with what came past the start."""
-    idler_hz: np.ndarray | None
+    idler_hz: FloatArray | None
     rows: tuple[Row, ...]
     laws: Laws
     ripple: Mapping[str, tuple[np.ndarray, np.ndarray]]
@@ -104,7 +104,7 @@ class Budget:
     """By how much the means over unknown phases may be off for want of draws, by the same names;
     empty without any."""
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
     said_of_solution: bool = field(default=False, repr=False)
     """True where a warning comes of the solution, and not of the layout alone."""
 

@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from chain.noise.budget import Budget
+    from chain.writing.text import Result
 
 
-def budget_dict(budget: Budget) -> dict[str, Any]:
+def budget_dict(budget: Result) -> dict[str, Any]:
     """Return a budget under the names that programs lean on."""
     result = {
         "signal": budget.signal,
@@ -48,7 +48,7 @@ def budget_dict(budget: Budget) -> dict[str, Any]:
     return result
 
 
-def budget_csv(budgets: Mapping[str, Budget]) -> str:
+def budget_csv(budgets: Mapping[str, Result]) -> str:
     """Return budgets as CSV: one row a signal and frequency, one column a share."""
     ids = list(dict.fromkeys(key for b in budgets.values() for key in b.shares_quanta))
     out = io.StringIO()

@@ -14,7 +14,6 @@ from chain.writing.text import TextTable, wrapped
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
-    from chain.network.laws import Laws
     from chain.writing.text import Result
 
 NEGLIGIBLE = 1e-6
@@ -140,7 +139,7 @@ def _counts(part, whole):
     return bool(np.any(np.abs(part) > NEGLIGIBLE * whole))
 
 
-def laws_text(laws: Laws) -> str:
+def laws_text(laws: Result) -> str:
     """Return one line on the residuals of the three laws."""
     parts = [
         f"{name} {residual(value)}"

@@ -16,14 +16,15 @@ from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
     from chain.network.assembly import Network
+    from components.arrays import FloatArray, FloatLike
 
 
 @dataclass(frozen=True)
 class NetworkSolution:
     """What holds for every signal of a network, at some of the frequencies."""
 
-    frequency_hz: np.ndarray
-    idler_hz: np.ndarray | None
+    frequency_hz: FloatArray
+    idler_hz: FloatArray | None
     draws: int
     ids: tuple[str, ...]
     own_noise_k: dict
@@ -46,7 +47,7 @@ class NetworkSolution:
 class SignalSolution:
     """One signal at some of the frequencies, arriving at the end, averaged over phases."""
 
-    gain: np.ndarray | None
+    gain: FloatArray | None
     shares: dict
     """{id: quanta at the end}; what an idler brought is counted here too."""
     idler: dict
@@ -63,9 +64,9 @@ class SignalSolution:
     path: list
     """[(id, gain of the element, gain from the start on)] along the signal path, power ratios."""
     energy: float | None
-    gain_draws: np.ndarray | None
+    gain_draws: FloatLike | None
     """Gain for each phase, shape (draws, points) or less."""
-    noise_draws: np.ndarray
+    noise_draws: FloatArray
     """Quanta at the end for each phase, shape (draws, points) or less."""
     gain_error: np.ndarray
     noise_error: np.ndarray

@@ -39,13 +39,13 @@ ROUNDING = 1e-12
 class Distribution:
     """How a quantity is distributed over the draws; each array runs over frequency."""
 
-    mean: np.ndarray
-    sd: np.ndarray
+    mean: FloatArray
+    sd: FloatArray
     """Standard deviation."""
-    p05: np.ndarray
+    p05: FloatArray
     """Five of a hundred draws lie below."""
-    p50: np.ndarray
-    p95: np.ndarray
+    p50: FloatArray
+    p95: FloatArray
 
     @classmethod
     def of(cls, values: FloatArray) -> Distribution:
@@ -81,7 +81,7 @@ class Spread:
     """The spread of one signal's budget."""
 
     signal: str
-    frequency_hz: np.ndarray
+    frequency_hz: FloatArray
     draws: int
     seed: int
     quantities: Mapping[str, Distribution]
@@ -96,7 +96,7 @@ class Spread:
     values: int
     """Number of toleranced values."""
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     def as_dict(self):
         """Return the spread under the names that programs lean on."""
@@ -284,7 +284,7 @@ class _Temperature:
     name: str
     text: str
     kelvin: float
-    change: np.ndarray
+    change: FloatArray
     """Kelvin, shape (draws, 1)."""
     at: object
     """From kelvin to the layout at that temperature."""
@@ -328,11 +328,11 @@ def _temperatures(layout, ids, drawn):
 class _Effect:
     """What a temperature's draws change, arrays (draws, points) over the whole band."""
 
-    gain: np.ndarray | None
+    gain: FloatArray | None
     """Factor on the gain."""
-    noise: np.ndarray
+    noise: FloatArray
     """Quanta to add, referred to the start (to the end for a signal without one)."""
-    incoming: np.ndarray
+    incoming: FloatArray | None
     """The same of what comes by the start."""
 
     def onto(self, values, part):

@@ -1,6 +1,9 @@
 """What a page is made of, whichever form it is written in."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,7 @@ class Page:
 
     name: str
     title: str
-    blocks: tuple
+    blocks: tuple[Block, ...]
     provenance: str = ""
     """What every page says at its top: the layout, its hash, the version."""
     links: tuple[Link, ...] = field(default=())
@@ -124,3 +127,7 @@ def from_text_table(table, *, caption="", data="", csv=None):
         for row in table.rows
     )
     return without_empty(Table(headings, rows, left, caption, data, csv))
+
+
+Block: TypeAlias = Heading | Paragraph | Listing | Table | Figure | Copy | LabelSheet | Lines
+"""What a page is made of."""

@@ -30,7 +30,7 @@ class TonePower:
     """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb."""
 
     name: str
-    frequency_hz: np.ndarray
+    frequency_hz: FloatArray
     injected_w: float
     """What the outside connector sends in."""
     arriving_w: Mapping[str, float]
@@ -91,7 +91,7 @@ class Power:
     idler_of: Mapping[str, str]
     """Rows that are idlers: name -> the tone that makes them."""
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     @property
     def absorbed_w(self) -> dict[str, float]:

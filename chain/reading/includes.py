@@ -1,6 +1,9 @@
 """A layout file and the files that it includes, as one set of sections."""
 
+from __future__ import annotations
+
 import os
+from collections import abc
 from dataclasses import dataclass, field
 
 from chain.errors import Place
@@ -37,9 +40,9 @@ class Files:
 class Held:
     """What was read before, and is not read again."""
 
-    sources: dict = field(default_factory=dict)
+    sources: abc.Mapping[str, bytes] = field(default_factory=dict)
     """Bytes of layout files by name."""
-    data_files: dict = field(default_factory=dict)
+    data_files: abc.Mapping[tuple[str, bool], object] = field(default_factory=dict)
     """Touchstone files by path (NamedFile)."""
 
 

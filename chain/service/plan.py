@@ -78,7 +78,7 @@ class Service:
     """Disassembly, in order."""
     redo: tuple[Step, ...]
     """Reassembly, in order."""
-    layout: object = field(default=None, repr=False)
+    layout: Layout = field(default=None, repr=False)
 
     def as_dict(self):
         """Return the sheet under the names that programs lean on."""

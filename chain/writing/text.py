@@ -4,8 +4,15 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable, Mapping
+from typing import Any, TypeAlias
 
 from chain.writing.foreign_text import one_line
+
+Result: TypeAlias = Any
+"""A result that a text is made from; the text's docstring says which.
+
+A result's `str` asks its text, so the text's module cannot import the result's without a circle.
+"""
 
 
 class TextTable:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any, Protocol
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
@@ -12,8 +12,17 @@ from components.parameters import Clamped, Distances, FrequencyRange, PerPort, P
 from components.quantities import UNITS, LevelTable, Quantity, Table
 from components.touchstone import NamedFile
 
-if TYPE_CHECKING:
-    from chain.writing.value_text import Described
+
+class Described(Protocol):
+    """What has a kind and values: an element of a layout."""
+
+    @property
+    def kind(self) -> Kind:
+        """Its kind."""
+
+    @property
+    def settings(self) -> Settings:
+        """Its values."""
 
 
 def value_text(value: Any) -> str:

@@ -1,6 +1,9 @@
 """Parametric amplifiers."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +23,9 @@ from components.parameters import (
 from components.phases import backward, mirrored
 from components.quantities import power_ratio
 from components.touchstone import DataError
+
+if TYPE_CHECKING:
+    from components.arrays import ComplexLike
 
 _GAIN = replace(GAIN, over_level=True)
 
@@ -208,11 +214,11 @@ class Paramp(Kind):
 class Losses:
     """Amplitudes that a paramp's losses leave, at one set of frequencies."""
 
-    before: object
-    after: object
-    off: object
+    before: ComplexLike
+    after: ComplexLike
+    off: ComplexLike
     """From port to port when off."""
-    back: object
+    back: ComplexLike
     """Backward when on."""
 
     @property
