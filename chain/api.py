@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import fields
 from os import PathLike
 from typing import TYPE_CHECKING
@@ -11,10 +11,21 @@ from chain import reading
 from chain.layout import layout as plain
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+    from skrf import Network
+
     from chain.advice.findings import Advice
     from chain.design.comparison import Comparison
     from chain.heat.stages import Heat
+    from chain.layout.layout import Joint
+    from chain.measurement.common_errors import Sizes
+    from chain.measurement.on_off import GainChange
+    from chain.measurement.readings import Readings
+    from chain.measurement.reduction import Reduction
+    from chain.noise.budget import Budget
+    from chain.noise.spread import Spread
     from chain.power.tones import Power
+    from chain.service.plan import Service
     from components.quantities import Quantity
 
 
@@ -57,7 +68,7 @@ class Layout(plain.Layout):
 
         return heat(self)
 
-    def settled(self):
+    def settled(self) -> Layout:
         """Return the layout at its steady-state temperatures (`chain.heat.steady_state`)."""
         from chain.heat.steady_state import at_steady_state
 
@@ -81,17 +92,23 @@ class Layout(plain.Layout):
 
         write_document(self, folder)
 
-    def service(self, **options):
+    def service(
+        self, *, between: tuple[str, str] | None = None, remove: Iterable[str] = (),
+        levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None = None,
+    ) -> Service:
         """Return the order of disassembly and of reassembly (`chain.service`)."""
         from chain.service import service
 
-        return service(self, **options)
+        return service(self, between=between, remove=remove, levels=levels)
 
-    def spread(self, signal=None, *, draws, seed=0, **options):
+    def spread(
+        self, signal: str | None = None, *, draws: int, seed: int = 0,
+        frequency_hz: ArrayLike | None = None,
+    ) -> Spread:
         """Return how far tolerances spread a signal's budget (`chain.noise.spread`)."""
         from chain.noise.spread import spread
 
-        return spread(self, signal, draws=draws, seed=seed, **options)
+        return spread(self, signal, draws=draws, seed=seed, frequency_hz=frequency_hz)
 
     def compare(self, other: plain.Layout, signal: str | None = None) -> Comparison:
         """Return what another layout costs against this one (`chain.design.comparison`)."""
@@ -99,14 +116,22 @@ class Layout(plain.Layout):
 
         return compare(self, other, signal)
 
-    def reduce(self, signal=None, **options):
+    def reduce(
+        self, signal: str | None = None, *, source: str, readings: Readings | str | Sequence[str],
+        on: Readings | str | Sequence[str] | None = None,
+        gain_change: GainChange | str | None = None, sizes: Sizes | None = None,
+        floor_w_hz: float = 0.0,
+    ) -> Reduction:
         """Return gain and noise of readings with a load hot and cold (`chain.measurement.reduce`).
 
-        `source="L1", readings="powers.csv"`, and what that function takes besides.
+        `source` is the element that was hot and cold; `on` and `gain_change` are of the paramps on.
         """
         from chain.measurement.reduce import reduce
 
-        return reduce(self, signal, **options)
+        return reduce(
+            self, signal, source=source, readings=readings, on=on, gain_change=gain_change,
+            sizes=sizes, floor_w_hz=floor_w_hz,
+        )
 
     def power(self) -> Power:
         """Return where every tone's power goes (`chain.power.tones`)."""
@@ -114,14 +139,18 @@ class Layout(plain.Layout):
 
         return power(self)
 
-    def network(self, signal=None, **options):
+    def network(
+        self, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+    ) -> Network:
         """Return a signal's path as a scikit-rf Network (`chain.network.two_port`)."""
         from chain.network.two_port import path_network
 
-        return path_network(self, signal, **options)
+        return path_network(self, signal, frequency_hz=frequency_hz)
 
-    def budget(self, signal=None, **options):
+    def budget(
+        self, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
+    ) -> Budget:
         """Return the noise and gain budget of a signal (`chain.noise.budget`)."""
         from chain.noise.budget import budget
 
-        return budget(self, signal, **options)
+        return budget(self, signal, frequency_hz=frequency_hz)

@@ -16,7 +16,7 @@ Change: TypeAlias = FloatLike | Callable[[FloatLike], FloatLike]
 """What is added to a value, or a function from the value to the changed one."""
 
 
-def no_phase(port):
+def no_phase(port: str) -> float:
     """Return the phasor of reflections where no phases are drawn."""
     return 1.0
 

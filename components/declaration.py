@@ -185,11 +185,11 @@ class Kind:
             self.ports(settings), scattering, self.emission(settings, at, scattering)
         )
 
-    def phases(self, settings):
+    def phases(self, settings: Settings) -> Any:
         """Return the UnknownPhase of everything that the matched element sends back or leaks."""
         return ()
 
-    def reflection_names(self, settings):
+    def reflection_names(self, settings: Settings) -> Any:
         """Return the names under which `respond` asks for the phases of `return_loss`."""
         return tuple(self.ports(settings))
 
@@ -212,22 +212,22 @@ class Kind:
         return False
 
     @property
-    def breaks(self):
+    def breaks(self) -> bool:
         """True where it fails, ages or has data of its own, so that it matters which one it was.
 
         What gives power does, unless the kind says otherwise (common practice, no source).
         """
         return not self.passive
 
-    def is_amplifier(self, settings):
+    def is_amplifier(self, settings: Settings) -> bool:
         """Tell whether it is there to give power without a pump, in working order or not."""
         return not self.passive and not self.parametric
 
-    def is_load(self, settings):
+    def is_load(self, settings: Settings) -> bool:
         """Tell whether it ends a line and takes what arrives."""
         return self.absorbs and len(self.ports(settings)) == 1
 
-    def known_warm(self, settings):
+    def known_warm(self, settings: Settings) -> bool:
         """Tell whether what it does at room temperature follows from the values given."""
         return self.unchanged_when_warm
 
@@ -280,7 +280,7 @@ class Kinds(MutableMapping):
         self._modules = {}
         self._registered = {}
 
-    def expect(self, name, module):
+    def expect(self, name: str, module: Any) -> None:
         """Note in which module a kind is registered."""
         self._modules[name] = module
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from components.bounds import BOUNDS
 from components.quantities import Quantity, Table, written
 from components.touchstone import NamedFile
+
+if TYPE_CHECKING:
+    from components.quantities import Tolerance
 
 
 @dataclass(frozen=True)
@@ -37,11 +40,11 @@ class Measure:
                 object.__setattr__(self, end, getattr(bounds, end))
 
     @property
-    def lowest(self):
+    def lowest(self) -> Any:
         """The lowest value that may stand: zero, or `least`."""
         return 0.0 if self.zero else self.least
 
-    def outside(self, value):
+    def outside(self, value: Any) -> Any:
         """Return what is wrong with a value (base unit) and what would be right; None inside."""
         if self.least <= value <= self.most or (self.zero and value == 0):
             return None
@@ -51,7 +54,7 @@ class Measure:
         below = written(self.lowest, self.dimension) if value < self.lowest else least
         return f"is below {below}", f"give {'0, or ' if self.zero else ''}{least} or more"
 
-    def too_wide(self, tolerance):
+    def too_wide(self, tolerance: Tolerance) -> Any:
         """Return what is wrong with a Tolerance and what would be right; None where nothing is."""
         widest = 100.0 if tolerance.in_db else self.most - self.lowest
         if tolerance.size <= widest:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -125,15 +125,15 @@ class LevelTable:
     hold: bool = False
     tolerance: None = None
 
-    def at(self, frequency_hz=None):
+    def at(self, frequency_hz: FloatArray | None = None) -> Any:
         """Return the largest value: what holds where nobody knows the pump's level."""
         return max(self.values)
 
-    def reaches(self, level_dbm):
+    def reaches(self, level_dbm: float) -> bool:
         """Tell whether the table says what holds at a level, dBm."""
         return self.hold or self.power_dbm[0] - 1e-9 <= level_dbm <= self.power_dbm[-1] + 1e-9
 
-    def at_level(self, level_dbm):
+    def at_level(self, level_dbm: float) -> Quantity:
         """Return the Quantity at a level (dBm), that of the nearer end outside the table."""
         value = float(np.interp(level_dbm, self.power_dbm, self.values))
         return Quantity(value, self.dimension, f"{value:.4g} dB")
@@ -244,7 +244,7 @@ def example_of(dimension: str) -> str:
     return _EXAMPLES[dimension]
 
 
-def written(value, dimension):
+def written(value: Any, dimension: str) -> str:
     """Return a value in base units as a person would write it, in the unit that suits it."""
     units = UNITS[dimension]
     base = next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))

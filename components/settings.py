@@ -34,11 +34,11 @@ class Settings:
         """Tell whether the layout gives the parameter."""
         return name in self.values
 
-    def with_values(self, **changes) -> Settings:
+    def with_values(self, **changes: Any) -> Settings:
         """Return the settings with some values replaced."""
         return Settings(self.kind, {**self.values, **changes})
 
-    def without(self, name):
+    def without(self, name: str) -> Any:
         """Return the settings without one value, the same ones every time."""
         return self.remembered(("without", name), lambda: Settings(
             self.kind, {key: value for key, value in self.values.items() if key != name}

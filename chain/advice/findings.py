@@ -62,7 +62,7 @@ class Advice:
         """True where a finding is an error."""
         return any(finding.level == ERROR for finding in self.findings)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the advice under the names that programs lean on."""
         return {
             "findings": [finding.as_dict() for finding in self.findings],

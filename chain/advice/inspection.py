@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -47,7 +47,7 @@ class SignalPath:
     tone: bool = False
 
     @property
-    def ids(self):
+    def ids(self) -> tuple[str, ...]:
         """Every element on the path, its ends too, in order."""
         return list(dict.fromkeys([self.start[0], *(hop.id for hop in self.hops), self.end[0]]))
 
@@ -117,23 +117,23 @@ class Inspection:
         """Return an element."""
         return self.layout.elements[key]
 
-    def having(self, parameter):
+    def having(self, parameter: Any) -> Iterator[Any]:
         """Yield the elements whose kind has a parameter, of equal copies the first."""
         return (e for e in map(self.element, self.ids) if parameter in e.kind.declared())
 
     @property
-    def devices(self):
+    def devices(self) -> Any:
         """The devices under test, of equal copies the first."""
         return [e for e in map(self.element, self.ids) if e.kind.is_device]
 
     @property
-    def paramps(self):
+    def paramps(self) -> Any:
         """The parametric amplifiers, switched on or not, of equal copies the first."""
         return [e for e in map(self.element, self.ids) if e.kind.parametric]
 
     # -- what is worked out -------------------------------------------------------------------
 
-    def attempt(self, work: Callable[..., Any], *arguments: Any, **options) -> Any:
+    def attempt(self, work: Callable[..., Any], *arguments: Any, **options: Any) -> Any:
         """Return work(...), or None with its problems kept where it cannot be worked out."""
         return self._attempt(ERROR, work, *arguments, **options)
 
@@ -197,7 +197,7 @@ class Inspection:
         ]
 
     @functools.cached_property
-    def paths(self):
+    def paths(self) -> Any:
         """The SignalPath of every signal and of every tone that is meant to arrive somewhere."""
         found = [
             self._path(s.name, s.from_port, s.to_port, tone=False) for s in self.signals
@@ -209,7 +209,7 @@ class Inspection:
                 found.append(self._path(tone.name, start, end, tone=True))
         return [one for one in found if one is not None]
 
-    def path_of(self, signal):
+    def path_of(self, signal: Signal) -> SignalPath:
         """Return the SignalPath of a signal, or None."""
         return next((w for w in self.paths if w.name == signal.name and not w.tone), None)
 
@@ -252,7 +252,7 @@ def noise_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], Float
     return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))
 
 
-def photons_at(network, port):
+def photons_at(network: Network, port: Port) -> Any:
     """Return ({id: photons}, in all) of what arrives at a port above the vacuum; (points,).
 
     An emitter's vacuum is half its part of the wave's commutator, so the parts add up.

@@ -159,7 +159,7 @@ def _stage_at(element, port):
     "20 dB of a coupler alone do not stop a warm line",
     source="a tenth of a quantum is common practice, no source",
 )
-def side_port_noise(inspection):
+def side_port_noise(inspection: Inspection) -> Iterator[Remark]:
     """Inspection at the shares of whole lines that a received signal does not go through.
 
     Only what attenuation could take away counts: not the vacuum, which every load emits.

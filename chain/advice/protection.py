@@ -123,7 +123,7 @@ def _output(paramp):
     why="a part that passes waves in one direction only is installed against the signal path",
     source="its own scattering",
 )
-def reversed_part(inspection):
+def reversed_part(inspection: Inspection) -> Iterator[Remark]:
     """Look along every signal and tone for what passes more in the opposite direction."""
     seen = set()
     for path in inspection.paths:

@@ -1,8 +1,16 @@
 """Whether paramps get the pump that their gain was stated with."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import ERROR, NOTE, Remark, rule
 from chain.network.assembly import pumps_of
 from chain.network.pumps import HOLDS, NOT_WIRED, OFF
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 @rule(
@@ -10,7 +18,7 @@ from chain.network.pumps import HOLDS, NOT_WIRED, OFF
     why="a paramp's gain hangs steeply on its pump: a gain stated for one level holds "
     "near it alone",
 )
-def pump_level(inspection):
+def pump_level(inspection: Inspection) -> Iterator[Remark]:
     """Look at the level of its pump at every paramp, against that of its stated gain."""
     for one in (inspection.attempt(pumps_of, inspection.layout) or {}).values():
         if one.id not in inspection.ids or one.state == HOLDS:

@@ -1,7 +1,15 @@
 """Whether an amplifier can oscillate with what stands around it."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
 from chain.advice.rules import WARNING, Remark, rule
 from chain.network.stability import oscillation
+
+if TYPE_CHECKING:
+    from chain.advice.inspection import Inspection
 
 
 @rule(
@@ -10,7 +18,7 @@ from chain.network.stability import oscillation
     "what it then gives, nothing here can say",
     source="H. Nyquist, Regeneration theory, Bell Syst. Tech. J. 11, 126 (1932)",
 )
-def may_oscillate(inspection):
+def may_oscillate(inspection: Inspection) -> Iterator[Remark]:
     """Look at the loop gain around every amplifier, over every phase that nobody knows."""
     for first in dict.fromkeys(inspection.layout.connected(key)[0] for key in inspection.ids):
         network = inspection.network(first)

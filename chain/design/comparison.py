@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -78,7 +78,7 @@ class Comparison:
         """Warnings of both budgets."""
         return tuple(dict.fromkeys([*self.a.warnings, *self.b.warnings]))
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the comparison under the names that programs lean on."""
         names = (
             "signal", "frequency_hz", "noise_a_quanta", "noise_b_quanta", "noise_ratio",

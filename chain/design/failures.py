@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -40,7 +40,7 @@ class Failure:
         """True where nothing of the signal arrives any more."""
         return self.noise_ratio is None
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the failure under the names that programs lean on."""
         return {
             "signal": self.signal, "change": self.change, "gain_change_db": self.gain_change_db,
@@ -54,9 +54,9 @@ class Failures:
     """Every single failure of a layout's signals, worst first."""
 
     failures: tuple[Failure, ...]
-    layout: object = field(default=None, repr=False)
+    layout: Layout | None = field(default=None, repr=False)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the failures under the names that programs lean on."""
         return {
             "failures": [one.as_dict() for one in self.failures], "warnings": [], "laws": {},

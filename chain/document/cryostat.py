@@ -1,5 +1,9 @@
 """The page of the whole cryostat, and the pages of lists and labels."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
 from chain.document.noise import residual_text, signal_table
@@ -24,11 +28,14 @@ from chain.power.power_text import stage_table as tone_stage_table
 from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
-def cryostat_page(facts, links):
+def cryostat_page(facts: Result, links: tuple[Any, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
         *_line_blocks(facts), *_signal_blocks(facts),
@@ -39,12 +46,12 @@ def cryostat_page(facts, links):
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
 
 
-def lists_page(facts, links):
+def lists_page(facts: Result, links: tuple[Any, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
 
 
-def labels_page(facts, links):
+def labels_page(facts: Result, links: tuple[Any, ...]) -> Page:
     """Return the Page of labels."""
     return _side_page(facts, "labels", "Labels", label_blocks(facts), links)
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Layout
     from chain.noise.budget import Budget
     from chain.power.tones import Power
+    from components.arrays import FloatArray
 
 
 class Facts(Provenance):
@@ -78,7 +79,7 @@ class Facts(Provenance):
         """The layout at room temperature, or an Unknown."""
         return self._attempt(lambda: warmed(self.layout))
 
-    def warm_traces(self, ports, frequency_hz):
+    def warm_traces(self, ports: Any, frequency_hz: FloatArray) -> Any:
         """Return the Traces at room temperature with the joints at `ports` open, or an Unknown."""
         def found():
             view = opened(self.warm, ports)
@@ -99,7 +100,7 @@ class Facts(Provenance):
         return series(self.layout)
 
     @functools.cached_property
-    def paths(self):
+    def paths(self) -> Any:
         """Ids on the path of each signal, by its name; signals of equal copies once."""
         found = {}
         for name, signal in self.layout.signals.items():

@@ -1,5 +1,9 @@
 """The page of one line."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
 from chain.document.unknown import Unknown
@@ -9,8 +13,12 @@ from chain.power.power_text import frequency_text
 from chain.power.remarks import SMALLEST_W, dbm
 from chain.writing.numbers import si
 
+if TYPE_CHECKING:
+    from chain.layout.equal_lines import EqualLines
+    from chain.writing.text import Result
 
-def line_page(facts, group, links):
+
+def line_page(facts: Result, group: EqualLines, links: tuple[Any, ...]) -> Page:
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]

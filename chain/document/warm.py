@@ -1,5 +1,9 @@
 """The page of the warm sheet: what an analyser should show before the cryostat closes."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from chain.document.unknown import Unknown
@@ -7,11 +11,14 @@ from chain.measurement.warm_sheet_text import CAUTIONS, FLOOR_DB
 from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""
 
 
-def warm_page(facts, links):
+def warm_page(facts: Result, links: tuple[Any, ...]) -> Page:
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
     blocks = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError
 from components.heat_path import HeatPath
@@ -75,7 +75,7 @@ class Conduction:
             raise self._theta[key].with_traceback(None)  # kept, and not grown by each raise
         return self._theta[key]
 
-    def outside(self, stretch, temperature_k):
+    def outside(self, stretch: Any, temperature_k: Any) -> Any:
         """Return why nothing is known of a stretch between stages at {stage: K}, or None."""
         for stage in (stretch.first, stretch.second):
             try:
@@ -84,7 +84,7 @@ class Conduction:
                 return str(error).partition("; ")[0]
         return None
 
-    def all_outside(self, temperature_k):
+    def all_outside(self, temperature_k: Any) -> Any:
         """Return {(first stage, second stage, why): [id, ...]} of the stretches without data."""
         found = defaultdict(list)
         for stretch in self.stretches:

@@ -57,7 +57,7 @@ def _watt(watt):
     return "unknown" if watt is None else si(watt, "W", 3)
 
 
-def contribution_table(heat, count=ROWS_A_STAGE):
+def contribution_table(heat: Result, count: int | None = ROWS_A_STAGE) -> TextTable:
     """Return the TextTable of the largest contributions of cables and elements at each stage."""
     table = TextTable(
         ["stage", "element", "kind", "line", "conducted\nin", "conducted\nout", "bias",

@@ -6,7 +6,7 @@ import math
 from collections import Counter, deque
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError, Place
 from chain.suggestions import choose
@@ -42,7 +42,7 @@ class MoreLines:
             return None
         return next(name for name, count in self.fit.items() if count == self.fits)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return it under the names that programs lean on."""
         return {
             "line": self.line, "lines": list(self.lines), "per_line_w": dict(self.per_line_w),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
@@ -108,7 +108,7 @@ class Heat:
         """Stages whose load exceeds their cooling power."""
         return tuple(name for name, stage in self.stages.items() if stage.over)
 
-    def contributions(self, stage, count=None):
+    def contributions(self, stage: str, count: int | None = None) -> Any:
         """Return [(ids, line, ElementHeat of one, W of all)] at a stage, the largest first.
 
         Copies that bring the same stand together; what is unknown comes last, as None.
@@ -127,7 +127,7 @@ class Heat:
         rows.sort(key=lambda row: (row[3] is None, -(row[3] or 0.0)))
         return rows[:count]
 
-    def as_dict(self, more=None):
+    def as_dict(self, more: Any = None) -> dict[str, Any]:
         """Return the answer under the names that programs lean on; `more` is a MoreLines."""
         return heat_dict(self, more)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
@@ -64,7 +64,7 @@ class SteadyState:
         return found.temperature_k if found.state == STEADY and not self.swings else None
 
     @property
-    def no_steady_state(self):
+    def no_steady_state(self) -> Any:
         """Stages whose load exceeds their cooling power at the last point of their table."""
         return tuple(name for name, one in self.stages.items() if one.state == HOTTER)
 
@@ -112,7 +112,7 @@ def steady_state(
     return SteadyState(found, MAX_ROUNDS, True)
 
 
-def held(layout):
+def held(layout: Layout) -> SteadyState:
     """Return the SteadyState of a layout whose loads are not known: no stage moves."""
     return SteadyState(
         {name: StageSteadyState(name, HELD, stage.temperature_k, None)

@@ -1,7 +1,13 @@
 """Variants of a layout: changes of a few elements with a name, and what else is known of them."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -20,7 +26,7 @@ class Variant:
     price: float | None = None
     """What it costs, in the unit of who compares prices; None: not said."""
 
-    def apply(self, layout):
+    def apply(self, layout: Layout) -> Layout:
         """Return the layout with the change made."""
         if self.settings:
             layout = layout.with_settings(self.settings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -72,7 +72,7 @@ class Trace:
         return REFLECTION if self.first == self.second else TRANSMISSION
 
     @property
-    def is_reflection(self):
+    def is_reflection(self) -> bool:
         """True where the wave comes back out where it went in."""
         return self.first == self.second
 
@@ -88,7 +88,7 @@ class Trace:
         """True where nothing comes at any frequency, whatever the draws."""
         return not np.any(np.isfinite(self.high_db))
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the trace under the names that programs lean on."""
         return {
             "from": self.first, "to": self.second, "what": self.what,

@@ -4,15 +4,21 @@ Each has the size of one standard deviation and what that does to every reading:
 the reference plane, and to the power relative to itself.
 """
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chain.errors import LayoutError
 from chain.measurement.load_noise import LoadNoise
 from components.quantities import Quantity, Table
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 NEGLIGIBLE = 1e-9
 """Change of the noise at the plane, relative to it, below which a tolerance is left out."""
@@ -55,7 +61,7 @@ class CommonError:
     """True where it is the same the next time that this is measured: of a thermometer or a part."""
 
 
-def thermometer_errors(load_noise, load_k, load_k_sigma, sizes):
+def thermometer_errors(load_noise: Any, load_k: Any, load_k_sigma: Any, sizes: Any) -> Any:
     """Return the CommonErrors of the load's temperature; `load_k` (steps, points), NaN for none."""
     slope = np.nan_to_num(load_noise.slope(load_k))
     kelvin = np.nan_to_num(load_k)
@@ -81,7 +87,7 @@ def thermometer_errors(load_noise, load_k, load_k_sigma, sizes):
     return found
 
 
-def drift_errors(shape, drift):
+def drift_errors(shape: Any, drift: Any) -> Any:
     """Return one CommonError a row for a gain that drifts from step to step."""
     found = []
     for row in range(shape[0] if drift else 0):
@@ -105,7 +111,7 @@ class Toleranced:
     """From a number of standard deviations to the layout."""
 
 
-def toleranced(layout, load, ids):
+def toleranced(layout: Layout, load: Any, ids: Iterable[str]) -> Iterator[Any]:
     """Yield every Toleranced value of the elements `ids` and their stages; not the load's own."""
     elements = [layout.elements[key] for key in ids]
     for e in elements:
@@ -158,7 +164,7 @@ def _shifted(value, sigmas, bounds):
     return replace(value, value=moved(value.value))
 
 
-def layout_errors(load_noises, loads):
+def layout_errors(load_noises: Any, loads: Any) -> Any:
     """Return the CommonErrors of the layout's tolerances.
 
     `load_noises` and `loads` (arrays of load temperatures, (rows, points)) are of one signal with

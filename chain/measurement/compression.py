@@ -1,6 +1,9 @@
 """Whether the power bends: a hot load that saturates an amplifier, or is not as hot as it says."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,6 +12,10 @@ from chain.measurement.common_errors import CommonError
 from components.constants import H
 from components.quantities import watt_to_dbm
 from components.thermal_noise import quanta
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element, Layout
+    from components.arrays import FloatArray
 
 _UNIT = 0.1
 """Prior size of the missing part: wide beside any that is worth fitting."""
@@ -26,12 +33,12 @@ class Bend:
     sigma: float
 
     @property
-    def sigmas(self):
+    def sigmas(self) -> Any:
         """How far it is from none."""
         return self.missing / self.sigma
 
 
-def bend(model, fit, sigma):
+def bend(model: Any, fit: Any, sigma: Any) -> Bend:
     """Return the Bend of a PowerModel's readings; None with fewer than three temperatures.
 
     Gain that falls in proportion to the power, fitted beside everything else.
@@ -51,13 +58,13 @@ def bend(model, fit, sigma):
                 float(_UNIT * np.sqrt(found.common_covariance[-1, -1])))
 
 
-def drop_db(level_dbm, p1db_in_dbm):
+def drop_db(level_dbm: float, p1db_in_dbm: Any) -> Any:
     """Return by how much gain has dropped, dB, at a total input level."""
     over = 10.0 ** ((np.asarray(level_dbm) - p1db_in_dbm) / 10.0)
     return 10.0 * np.log10(1.0 + DROP_AT_P1DB * over)
 
 
-def received_dbm(layout, frequency_hz, reaches, temperature_k):
+def received_dbm(layout: Layout, frequency_hz: FloatArray, reaches: Any, temperature_k: Any) -> Any:
     """Return the power (dBm) of a load at the plane over the layout's band.
 
     `reaches` is the part of its noise that gets there at `frequency_hz`, (points,).
@@ -69,7 +76,7 @@ def received_dbm(layout, frequency_hz, reaches, temperature_k):
     return float(watt_to_dbm(density.mean() * max(band.stop_hz - band.start_hz, 1.0)))
 
 
-def p1db_in_dbm(element):
+def p1db_in_dbm(element: Element) -> Any:
     """Return the input level (dBm) at which an element's gain is 1 dB down; None if not stated."""
     settings = element.settings
     if settings.given("p1db_in"):

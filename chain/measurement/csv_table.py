@@ -1,8 +1,11 @@
 """CSV files with a header row, every cell with its line and column for messages."""
 
+from __future__ import annotations
+
 import csv
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from chain.errors import LayoutError, Place, Problem
 from chain.suggestions import choose
@@ -75,27 +78,29 @@ class CsvTable:
                 head.places[0], "there is no row under the header", "add the readings"
             )
 
-    def problem(self, place, what, instead):
+    def problem(self, place: Place, what: str, instead: str) -> None:
         """Note a mistake."""
         self.problems.append(Problem(place, what, instead))
 
-    def refuse_if_any(self):
+    def refuse_if_any(self) -> None:
         """Raise LayoutError if a mistake was noted."""
         if self.problems:
             raise LayoutError(self.problems)
 
-    def unknown(self, column, known):
+    def unknown(self, column: Any, known: Any) -> None:
         """Note that a column is none of the known ones."""
         self.problem(
             column.place, f"there is no column {column.name!r}",
             choose(column.name, known, "columns"),
         )
 
-    def named(self, name):
+    def named(self, name: str) -> Any:
         """Return the column of that name, or None."""
         return next((column for column in self.columns if column.name == name), None)
 
-    def numbers(self, column, *, least=None, above=None, most=None):
+    def numbers(
+        self, column: Any, *, least: Any = None, above: Any = None, most: Any = None
+    ) -> Any:
         """Return the column as floats; cells that are none, or out of bounds, are noted."""
         return [self._number(row, column, least, above, most) for row in self.rows]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from components.nport import magnitude2
 from components.quantities import decibels
 
 if TYPE_CHECKING:
+    from chain.layout.layout import Layout
     from chain.measurement.analyser import Trace
     from components.arrays import FloatArray
 
@@ -105,7 +106,7 @@ def _departure(trace, measured_db, first, last):
 # -- what tolerances explain ----------------------------------------------------------------------
 
 
-def explain(layout, trace, measured_db, deviation):
+def explain(layout: Layout, trace: Any, measured_db: FloatArray, deviation: Any) -> Deviation:
     """Return the Deviation with the single tolerances that explain it."""
     first, last = deviation.indices
     part = slice(first, last + 1)

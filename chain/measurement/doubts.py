@@ -1,11 +1,19 @@
 """What readings themselves give reason to doubt, in sentences with numbers."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from chain.measurement.compression import drop_db, p1db_in_dbm, received_dbm
 from components.constants import VACUUM
 from components.quantities import decibels, power_ratio
 from components.thermal_noise import kelvin_per_quantum, quanta
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 MIN_SIGMA = 3.0
 """Standard deviations from which on something is reported."""
@@ -17,7 +25,7 @@ WORTH_DB, WORTH_PART = 0.02, 0.002
 """Drop of gain by a hot load, and ripple of a part, that are worth a word."""
 
 
-def doubts(reduction):
+def doubts(reduction: Result) -> Iterator[Any]:
     """Yield every doubt about a Reduction."""
     yield from _temperatures(reduction)
     yield from _frozen(reduction)

@@ -1,7 +1,10 @@
 """Gain and added noise with their errors, own and common, from a fit of powers."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -38,22 +41,24 @@ class Estimate:
     """What one standard deviation of each common error does to the mean."""
 
     @property
-    def sigma(self):
+    def sigma(self) -> Any:
         """Standard deviation, own and common together."""
         return np.hypot(self.own, self.common)
 
     @property
-    def mean_common(self):
+    def mean_common(self) -> Any:
         """Standard deviation of the mean over the band, from common errors."""
         return float(np.sqrt(sum(effect**2 for effect in self.mean_effects.values())))
 
     @property
-    def mean_sigma(self):
+    def mean_sigma(self) -> Any:
         """Standard deviation of the mean over the band."""
         return float(np.hypot(self.mean_own, self.mean_common))
 
 
-def gain_and_added(fit, errors, predicted_gain, *, intercept=1, lift=None):
+def gain_and_added(
+    fit: Any, errors: Any, predicted_gain: Any, *, intercept: Any = 1, lift: Any = None
+) -> Any:
     """Return (gain in dB, added noise in quanta) as Estimates from a fit of powers.
 
     Their unknowns are g in units of `predicted_gain` (points,), g A at `intercept`, and at `lift`
@@ -94,7 +99,7 @@ def gain_and_added(fit, errors, predicted_gain, *, intercept=1, lift=None):
                      excess=-own / (2.0 * _DB)), added
 
 
-def with_ripple(fit, ripple, cold_noise):
+def with_ripple(fit: Any, ripple: Any, cold_noise: Any) -> Any:
     """Return the fit with what unknown phases between load and plane add to its own errors.
 
     Where the part of the load's noise that reaches the plane is off by `ripple` (relative, one

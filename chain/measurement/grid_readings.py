@@ -4,7 +4,10 @@
 known `power_sigma, gain_change_db_sigma, gain_change_strong_db` (traced with a stronger tone).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +17,9 @@ from chain.measurement.on_off import MAX_CHANGE_DB
 from chain.measurement.power_columns import MAX_HZ, MAX_SIGMA_DB, POWER_UNITS, densities
 from chain.measurement.readings import check_band
 from components.constants import H
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Band
 
 NEEDED = ("pump_dbm", "pump_hz", "frequency_hz", "gain_change_db")
 OPTIONAL = ("power_sigma", "bandwidth_hz", "gain_change_db_sigma", "gain_change_strong_db")
@@ -39,7 +45,7 @@ class GridPoint:
     """Mean drop of gain under the stronger tone."""
 
 
-def read_grid(path, *, band, bandwidth_hz=None):
+def read_grid(path: str, *, band: Band, bandwidth_hz: float | None = None) -> Any:
     """Return the GridPoints of a CSV file; raises LayoutError with every mistake and its place."""
     table = CsvTable(path, "--grid")
     known = (*NEEDED, *POWER_UNITS, *OPTIONAL)

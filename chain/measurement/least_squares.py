@@ -7,8 +7,11 @@ That is generalised least squares with the full covariance, never built (JCGM 10
 F.1.2.3; C. R. Rao, Linear Statistical Inference, 2nd ed. (1973), ch. 4, from memory).
 """
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -53,15 +56,15 @@ class Fit:
     converged: bool
 
     @property
-    def covariance(self):
+    def covariance(self) -> Any:
         """Covariance of the unknowns at each frequency, own and common part together."""
         return self.own_covariance + self.common_part(self.response)
 
-    def common_part(self, response):
+    def common_part(self, response: Any) -> Any:
         """Return response S response^T of responses (..., unknowns, commons)."""
         return response @ self.common_covariance @ np.swapaxes(response, -1, -2)
 
-    def effects(self):
+    def effects(self) -> Any:
         """Return what one sigma of each common error does to the unknowns after the fit.
 
         (points, unknowns, commons).  Squares summed over the commons, with those of `through`, give
@@ -69,7 +72,7 @@ class Fit:
         """
         return -self.response @ self.common_covariance
 
-    def through(self):
+    def through(self) -> Any:
         """Return what the readings' own errors do by way of the fitted common errors.
 
         (points, unknowns, commons): independent contributions, each common to all frequencies.
@@ -80,7 +83,7 @@ class Fit:
         return self.response @ root
 
 
-def least_squares(linear, sigma, *, start=0.0, common=0.0):
+def least_squares(linear: Any, sigma: Any, *, start: Any = 0.0, common: Any = 0.0) -> Fit:
     """Return the Fit of a linear model; `sigma` (rows, points) is infinite where nothing was read.
 
     `start` (points, unknowns) and `common` (commons,) are where it was linearised.  Raises
@@ -113,7 +116,7 @@ def least_squares(linear, sigma, *, start=0.0, common=0.0):
     )
 
 
-def iterated(linearise: Callable, sigma, start, commons):
+def iterated(linearise: Callable, sigma: Any, start: Any, commons: Any) -> Fit:
     """Return the Fit of a model that is not linear, by Gauss and Newton's iteration.
 
     `linearise(unknowns, common)` returns the Linear there.  The weights follow the model where its

@@ -5,8 +5,11 @@ temperatures of their own, and past it the load's idler band may come in: all of
 the network as the budget solves it, so that one program says what is planned and what is measured.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -37,7 +40,7 @@ class Load:
     """The stage that was warmed; None where the element alone was."""
 
     @classmethod
-    def of(cls, layout, key, option="--source"):
+    def of(cls, layout: Layout, key: str, option: str = '--source') -> Any:
         """Return the load that an id names; raises LayoutError."""
         element = layout.elements.get(key)
         if element is None:
@@ -67,7 +70,7 @@ class Load:
             )
         return cls(key, None if alone else element.stage)
 
-    def warmed(self, layout, temperature_k):
+    def warmed(self, layout: Layout, temperature_k: Any) -> Any:
         """Return the layout with the load at a temperature, kelvin."""
         if self.stage is not None:
             return layout.with_temperatures({self.stage: temperature_k})
@@ -96,14 +99,14 @@ class LoadNoise:
         return budget(warmed, self.signal, frequency_hz=self.frequency_hz)
 
     @cached_property
-    def reaches(self):
+    def reaches(self) -> Any:
         """Part of the load's noise that reaches the plane, a power ratio (points,)."""
         b = self._at_reference
         direct = b.shares_quanta[self.load.id] - b.idler_shares_quanta.get(self.load.id, 0.0)
         return direct / quanta(frequency_hz=self.frequency_hz, temperature_k=_REFERENCE_K)
 
     @cached_property
-    def ripple(self):
+    def ripple(self) -> Any:
         """How far unknown phases let `reaches` be off, relative, one sigma, (points,).
 
         Zero where all phases are known, and for a warmed stage, whose parts reach on their own.
@@ -126,7 +129,7 @@ class LoadNoise:
         mean = network.mean(part)
         return np.interp(f, some, np.sqrt(network.mean((part - mean) ** 2)) / mean)
 
-    def at(self, temperature_k):
+    def at(self, temperature_k: Any) -> Any:
         """Return (quanta, gain ratio) for load temperatures (steps, points), kelvin.
 
         The quanta are all noise referred to the plane less what the layout as it stands adds: with
@@ -168,7 +171,7 @@ class LoadNoise:
             gain = np.where(here, power_ratio(b.gain_db - self.budget.gain_db), gain)
         return noise, gain
 
-    def slope(self, temperature_k):
+    def slope(self, temperature_k: Any) -> Any:
         """Return what the quanta of `at` change by for one kelvin more, (steps, points)."""
         if self.load.stage is None:
             step = 1e-4 * temperature_k + 1e-7
@@ -188,17 +191,17 @@ class LoadNoise:
             found = np.where(temperature_k == kelvin, (up - down) / (2 * step), found)
         return found
 
-    def with_layout(self, layout):
+    def with_layout(self, layout: Layout) -> Any:
         """Return the same load and signal in another layout."""
         return LoadNoise(layout, self.signal, self.load, self.frequency_hz)
 
-    def altered(self, name, make_layout):
+    def altered(self, name: str, make_layout: Any) -> Any:
         """Return the same in the layout that `make_layout()` gives, made once for a name."""
         if name not in self._altered:
             self._altered[name] = self.with_layout(make_layout())
         return self._altered[name]
 
     @property
-    def reaches_db(self):
+    def reaches_db(self) -> Any:
         """Loss from the load to the plane, dB (points,)."""
         return -decibels(self.reaches)

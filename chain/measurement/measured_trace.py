@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -66,7 +66,7 @@ class Overlay:
             said.append(f"{head}: and {len(self.deviations) - len(shown)} more stretches")
         return (*said, f"{head}: {self.remark}") if self.remark else tuple(said)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return it under the names that programs lean on."""
         return {
             "parameter": self.parameter, **self.trace.as_dict(),
@@ -96,7 +96,7 @@ class MeasuredTrace:
         """True where everything measured stays in its interval."""
         return all(overlay.inside for overlay in self.overlays)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the comparison under the names that programs lean on."""
         return {
             "measured": self.path, "ports": list(self.ports), "inside": self.inside,

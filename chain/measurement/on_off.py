@@ -5,7 +5,10 @@ at the same plane (D. H. Slichter, PhD thesis, UC Berkeley (2011), sec. 6.3): no
 is on, which may saturate it.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +17,10 @@ from chain.measurement.common_errors import CommonError
 from chain.measurement.csv_table import CsvTable
 from chain.measurement.power_columns import MAX_HZ, MAX_SIGMA_DB
 from components.quantities import power_ratio
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
+    from components.arrays import FloatArray
 
 _DB = np.log(10.0) / 10.0
 
@@ -34,7 +41,7 @@ class GainChange:
     """Own standard deviation, dB; zero where none is given."""
     path: str
 
-    def at(self, frequency_hz):
+    def at(self, frequency_hz: FloatArray) -> Any:
         """Return (power ratio, its relative error) at frequencies, linear in between in dB."""
         f = np.asarray(frequency_hz, float)
         if f.min() < self.frequency_hz[0] * (1 - 1e-9) or \
@@ -50,7 +57,7 @@ class GainChange:
         return power_ratio(change), sigma * _DB
 
 
-def gain_change_errors(sizes):
+def gain_change_errors(sizes: Any) -> Any:
     """Return the CommonError of the gain change's scale, where it has one."""
     if not sizes.gain_change_db:
         return ()
@@ -58,7 +65,7 @@ def gain_change_errors(sizes):
                         gain_change=sizes.gain_change_db * _DB),)
 
 
-def pumped(layout, signal):
+def pumped(layout: Layout, signal: Signal) -> Any:
     """Return the ids of the paramps in a signal's network that are on."""
     return [
         key for key in layout.connected(signal.to_port[0])
@@ -66,7 +73,7 @@ def pumped(layout, signal):
     ]
 
 
-def without_paramps(layout, signal):
+def without_paramps(layout: Layout, signal: Signal) -> Any:
     """Return the layout with the pumped paramps of a signal's network off; raises LayoutError."""
     on = pumped(layout, signal)
     if not on:
@@ -77,7 +84,7 @@ def without_paramps(layout, signal):
     return layout.with_settings({key: {"state": "off"} for key in on})
 
 
-def read_gain_change(path):
+def read_gain_change(path: str) -> GainChange:
     """Return the GainChange of a CSV file `frequency_hz, gain_change_db[, gain_change_db_sigma]`.
 
     Raises LayoutError with every mistake and its place.

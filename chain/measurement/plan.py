@@ -6,8 +6,11 @@ the losses and drift add does not average away.  The same fit that will reduce t
 what comes of both.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,6 +27,9 @@ from chain.measurement.readings_model import Pair, Task
 from components.constants import H
 from components.quantities import power_ratio, watt_to_dbm
 from components.thermal_noise import kelvin_per_quantum, quanta
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
 
 BANDWIDTH_HZ = 1e6
 """Of one power where nothing else is said."""
@@ -87,10 +93,10 @@ class Plan:
     """(common error, its size, what it does to the added noise, quanta), most first."""
     points: int
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def seconds_in_all(self):
+    def seconds_in_all(self) -> Any:
         """Averaging time of all sweeps at one frequency, seconds; None without a plan."""
         return None if self.chosen is None else self.chosen.seconds * len(self.steps)
 
@@ -100,8 +106,10 @@ class Plan:
         return plan_text(self)
 
 
-def plan(layout, signal=None, *, source, error_quanta, bandwidth_hz=BANDWIDTH_HZ, sizes=None,
-         hottest_k=HOTTEST_K):
+def plan(
+    layout: Layout, signal: str | None = None, *, source: str, error_quanta: float,
+    bandwidth_hz: float | None = BANDWIDTH_HZ, sizes: Any = None, hottest_k: float = HOTTEST_K,
+) -> Plan:
     """Return the Plan for an error (one sigma) of the added noise at each frequency.
 
     With a paramp on, hot and cold are planned with it off, and one cold sweep with it on.  Raises
@@ -144,9 +152,9 @@ def plan(layout, signal=None, *, source, error_quanta, bandwidth_hz=BANDWIDTH_HZ
 class _Case:
     """What is to be measured: the layout as it is, and with its paramps off where it has any."""
 
-    layout: object
-    off_layout: object
-    signal: object
+    layout: Layout
+    off_layout: Layout
+    signal: Signal
     load: Load
     sizes: Sizes
     frequency_hz: np.ndarray

@@ -1,8 +1,15 @@
 """A plan as a sheet to take along, and for programs."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 from chain.layout.naming import title_of
 from chain.writing.numbers import number, si
 from chain.writing.text import TextTable, wrapped
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 MAX_ERRORS = 6
 """Common errors that are listed."""
@@ -14,7 +21,7 @@ CAUTION = (
 )
 
 
-def duration(seconds):
+def duration(seconds: float) -> str:
     """Return a time as a person says it."""
     if seconds is None:
         return "-"
@@ -24,7 +31,7 @@ def duration(seconds):
     return si(seconds, "s", 3)
 
 
-def plan_text(p):
+def plan_text(p: Result) -> str:
     """Return a Plan as plain text."""
     title = title_of(p.layout)
     lines = [
@@ -92,7 +99,7 @@ def _errors(p):
     return table
 
 
-def plan_dict(p):
+def plan_dict(p: Result) -> dict[str, Any]:
     """Return a Plan under names for programs."""
     return {
         "signal": p.signal, "source": p.source, "from": p.plane, "error_quanta": p.error_quanta,

@@ -1,5 +1,9 @@
 """Power columns of CSV files: their units, bounds and errors."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import numpy as np
 
 from components.quantities import dbm_to_watt
@@ -20,7 +24,7 @@ MAX_HZ = 1e15
 _DB = np.log(10.0) / 10.0
 
 
-def densities(table, column, unit, sigma_column, widths):
+def densities(table: Any, column: Any, unit: Any, sigma_column: Any, widths: Any) -> Any:
     """Return (W/Hz, relative error or NaN) of a power column in its unit, arrays over the rows."""
     least, most = POWER_BOUNDS[unit]
     powers = np.array(table.numbers(column, least=least, most=most))

@@ -10,7 +10,10 @@ are g and a = g A, in which the model is linear, and with the paramps on b = g A
 the gains.  Residuals and their errors are relative to the model.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -59,16 +62,16 @@ class PowerModel:
     on: On | None = None
 
     @property
-    def rows(self):
+    def rows(self) -> Any:
         """Number of readings with the paramps off."""
         return len(self.quanta)
 
-    def all_quanta(self):
+    def all_quanta(self) -> Any:
         """Return the readings, off and then on, in units of the predicted gain."""
         quanta = self.quanta if self.on is None else np.concatenate([self.quanta, self.on.quanta])
         return quanta / self.predicted_gain
 
-    def fitted(self, relative_sigma):
+    def fitted(self, relative_sigma: Any) -> Any:
         """Return the Fit; `relative_sigma` (all rows, points), of the powers.
 
         Raises LayoutError where the iteration does not settle.
@@ -86,7 +89,7 @@ class PowerModel:
             )
         return fit
 
-    def fitted_at(self, unknowns, relative_sigma):
+    def fitted_at(self, unknowns: Any, relative_sigma: Any) -> Any:
         """Return the Fit of readings that the unknowns give exactly: what errors are to come."""
         linear = self._linear(unknowns, np.zeros(len(self.errors)))
         return least_squares(linear, self._sigma(relative_sigma), start=unknowns)
@@ -171,7 +174,7 @@ def _of(values, rows):
     return values if np.ndim(values) < 2 else values[rows]
 
 
-def scatter(fit: Fit, read):
+def scatter(fit: Fit, read: Any) -> Any:
     """Return the relative error of one power from the residuals of a fit; None with too few.
 
     `read` (rows, points) tells where there is a reading.  What a whole step is off by is common,
@@ -188,7 +191,7 @@ def scatter(fit: Fit, read):
     return float(np.sqrt(np.nansum(residual**2) / freedom))
 
 
-def scatter_between_frequencies(quanta):
+def scatter_between_frequencies(quanta: Any) -> Any:
     """Return the relative error of one power from how ratios of steps change between neighbours.
 
     For two temperatures, which leave no residual: second differences over frequency of the

@@ -5,8 +5,11 @@ it off is traced with a weak tone, and perhaps with a stronger one, which shows 
 and cold are read once, with the paramp off, so that no hot load saturates it.
 """
 
-from collections.abc import Mapping
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,6 +25,9 @@ from chain.measurement.readings import Readings, check_temperatures
 from chain.measurement.readings_model import Pair, Task
 from chain.power.tones import power
 from components.quantities import dbm_to_watt, power_ratio
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 MAX_COMPRESSION_DB = 1.0
 """Drop of gain under the stronger tone from which on a point is no candidate."""
@@ -57,17 +63,17 @@ class PumpPoint:
     """Cooling power left at each stage, watt; None where it is not known."""
 
     @property
-    def sigma(self):
+    def sigma(self) -> Any:
         """Whole standard deviation of the added noise, quanta."""
         return float(np.hypot(self.own, self.common))
 
     @property
-    def over(self):
+    def over(self) -> tuple[str, ...]:
         """Stages that get more than they can carry."""
         return tuple(name for name, left in self.margin_w.items() if left is not None and left < 0)
 
     @property
-    def compressed(self):
+    def compressed(self) -> bool:
         """True where the stronger tone takes more gain than is bearable."""
         return self.compression_db is not None and self.compression_db > MAX_COMPRESSION_DB
 
@@ -87,10 +93,10 @@ class PumpGrid:
     """None where no point has the gain within the cooling."""
     frequency_hz: np.ndarray
     warnings: tuple[str, ...] = ()
-    layout: object = field(default=None, repr=False)
+    layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def as_good(self):
+    def as_good(self) -> Any:
         """Candidates whose added noise differs from the best's by less than the own errors."""
         if self.best is None:
             return ()
@@ -101,7 +107,7 @@ class PumpGrid:
         )
 
     @property
-    def neighbours(self):
+    def neighbours(self) -> Any:
         """[(PumpPoint, gain less the best's in dB, added noise less the best's)] beside it."""
         if self.best is None:
             return ()
@@ -115,7 +121,7 @@ class PumpGrid:
             if abs(powers.index(p.pump_dbm) - here[0]) + abs(tones.index(p.pump_hz) - here[1]) == 1
         )
 
-    def fits(self, point):
+    def fits(self, point: Any) -> bool:
         """Tell whether a point has the gain, uncompressed and within the cooling."""
         return _fits(point, self.least_gain_db)
 
@@ -132,8 +138,11 @@ def _fits(point, least_gain_db):
     )
 
 
-def pump_grid(layout, signal=None, *, source, readings, grid, least_gain_db=0.0, sizes=None,
-              floor_w_hz=0.0, progress=lambda done, of: None):
+def pump_grid(
+    layout: Layout, signal: str | None = None, *, source: str, readings: Any, grid: Any,
+    least_gain_db: float = 0.0, sizes: Any = None, floor_w_hz: Any = 0.0,
+    progress: Callable[[int, int], None] | None=lambda done, of: None,
+) -> PumpGrid:
     """Return the PumpGrid of GridPoints; `readings` are hot and cold with the paramps off.
 
     `progress` is called with the points done and in all.  Raises LayoutError.

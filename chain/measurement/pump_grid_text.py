@@ -1,17 +1,23 @@
 """A grid of pump powers and frequencies as a person reads it, and for programs."""
 
+from __future__ import annotations
+
 import csv
 import io
+from typing import TYPE_CHECKING, Any
 
 from chain.layout.naming import title_of
 from chain.writing.numbers import fixed, number, si
 from chain.writing.text import TextTable, wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 MAX_ROWS = 60
 """Points that the table shows; --csv has all."""
 
 
-def pump_grid_text(g):
+def pump_grid_text(g: Result) -> str:
     """Return a PumpGrid as plain text."""
     f = g.frequency_hz
     title = title_of(g.layout)
@@ -94,7 +100,7 @@ def _best(g):
         yield wrapped(f"tones then dissipate: {used}", "")
 
 
-def pump_grid_dict(g):
+def pump_grid_dict(g: Result) -> dict[str, Any]:
     """Return a PumpGrid under names for programs."""
     def one(p):
         return None if p is None else {
@@ -118,7 +124,7 @@ def pump_grid_dict(g):
     }
 
 
-def pump_grid_csv(g):
+def pump_grid_csv(g: Result) -> str:
     """Return a PumpGrid as CSV, one row a point."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -4,10 +4,14 @@ Added noise is such a ratio: where the line through the powers meets zero power,
 E. C. Fieller, J. Roy. Stat. Soc. B 16, 175 (1954) (from memory).
 """
 
+from __future__ import annotations
+
+from typing import Any
+
 import numpy as np
 
 
-def ratio_interval(above, below, covariance, *, sigmas):
+def ratio_interval(above: Any, below: Any, covariance: Any, *, sigmas: Any) -> Any:
     """Return (low, high) of above / below, each of the shape of `above`.
 
     `covariance` (..., 2, 2) is of (above, below); `sigmas` says how wide.  An end is infinite where
@@ -25,6 +29,6 @@ def ratio_interval(above, below, covariance, *, sigmas):
     return np.where(bounded, low, -np.inf), np.where(bounded, high, np.inf)
 
 
-def mean_excess(above, below, covariance):
+def mean_excess(above: Any, below: Any, covariance: Any) -> Any:
     """Return by how much the mean of above / below lies above its median, to second order."""
     return (above * covariance[..., 1, 1] / below - covariance[..., 0, 1]) / below**2

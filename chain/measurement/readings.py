@@ -5,9 +5,13 @@ column a temperature, `frequency_hz, power_dbm_hz 0.1 K, power_dbm_hz 3 K`.  Eac
 `load_k_sigma`, `bandwidth_hz`, `power_sigma` (in the unit of the power: W, or dB for dBm).
 """
 
+from __future__ import annotations
+
 import re
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +19,10 @@ from chain.errors import LayoutError, Place
 from chain.measurement.csv_table import CsvTable
 from chain.measurement.power_columns import MAX_HZ, POWER_UNITS, densities
 from components.constants import H
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Band
+    from components.arrays import FloatArray
 
 KNOWN = ("frequency_hz", "load_k", "load_k_sigma", *POWER_UNITS, "power_sigma", "bandwidth_hz")
 MIN_LOAD_K, MAX_LOAD_K = 1e-4, 3000.0
@@ -49,15 +57,15 @@ class Readings:
     """Where each step begins."""
 
     @property
-    def step_k(self):
+    def step_k(self) -> Any:
         """Mean load temperature of each step, kelvin."""
         return np.nanmean(self.load_k, axis=1)
 
-    def place(self, step):
+    def place(self, step: Any) -> Any:
         """Return where a step begins, for messages."""
         return self.steps[step] if self.steps else Place("--readings")
 
-    def at(self, frequency_hz, missing):
+    def at(self, frequency_hz: FloatArray, missing: Any) -> Any:
         """Return the readings at some of their frequencies (Hz); sweeps without any are left out.
 
         Raises LayoutError where one is not among them; `missing` says what is not there.
@@ -77,7 +85,7 @@ class Readings:
         return replace(self, frequency_hz=frequency_hz, steps=steps, **arrays)
 
     @property
-    def read(self):
+    def read(self) -> bool:
         """True where there is a reading."""
         return np.isfinite(self.quanta)
 
@@ -95,7 +103,10 @@ class _Reading:
     bandwidth_hz: float
 
 
-def read_readings(paths, *, band=None, bandwidth_hz=None, option="--readings", fewest=2):
+def read_readings(
+    paths: Sequence[str], *, band: Band | None = None, bandwidth_hz: float | None = None,
+    option: str = '--readings', fewest: Any = 2,
+) -> Readings:
     """Return the Readings of CSV files; raises LayoutError with every mistake and its place.
 
     `band` bounds the frequencies; `bandwidth_hz` is that of power_w and power_dbm where no column
@@ -146,7 +157,7 @@ def _gridded(sweeps, files):
     )
 
 
-def check_temperatures(readings, fewest):
+def check_temperatures(readings: Any, fewest: Any) -> None:
     """Refuse readings with fewer load temperatures at a frequency; raises LayoutError."""
     for column, f in enumerate(readings.frequency_hz):
         loads = readings.load_k[:, column]
@@ -210,7 +221,7 @@ def _check_needed(table, wide):
     table.refuse_if_any()
 
 
-def check_band(table, f, band):
+def check_band(table: Any, f: FloatArray, band: Band) -> None:
     """Note frequencies (Hz) of a table's rows that lie outside the band."""
     if band is None:
         return

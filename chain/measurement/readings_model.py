@@ -1,6 +1,9 @@
 """Readings and a layout together: the model of the powers, their errors, what is refused."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -40,16 +43,16 @@ class Task:
     floor_w_hz: float = 0.0
 
     @property
-    def signal(self):
+    def signal(self) -> Any:
         """The Signal of the layout."""
         return self.load_noise.layout.signals[self.load_noise.signal]
 
     @property
-    def floor(self):
+    def floor(self) -> Any:
         """What the instrument reads by itself, quanta, (points,)."""
         return self.floor_w_hz / (H * self.readings.frequency_hz)
 
-    def errors(self):
+    def errors(self) -> Any:
         """Return the CommonErrors of the readings."""
         noise, loads = self.load_noise, self.readings.load_k
         return (
@@ -58,7 +61,7 @@ class Task:
             *_instrument_errors(self.sizes, self.floor, self.readings.quanta),
         )
 
-    def model(self, errors, *, check=True):
+    def model(self, errors: Any, *, check: bool = True) -> Any:
         """Return the PowerModel; refuse powers that say nothing, unless told not to check."""
         noise = self.load_noise
         quanta, ratio = noise.at(self.readings.load_k)
@@ -71,7 +74,7 @@ class Task:
             self.floor,
         )
 
-    def sigma(self, model):
+    def sigma(self, model: Any) -> Any:
         """Return (relative error of each power, where it is from)."""
         given = self.readings.relative_sigma
         read = self.readings.read
@@ -100,7 +103,7 @@ class Pair:
     on: Readings
     """At the same frequencies."""
 
-    def errors(self):
+    def errors(self) -> Any:
         """Return the CommonErrors of all readings, those with the paramps off first."""
         off, sizes = self.off, self.off.sizes
         loads = [off.readings.load_k, self.on.load_k]
@@ -131,7 +134,9 @@ class Pair:
             one = next(iter(found.values()))
             yield CommonError(name, one.size, np.concatenate(noise), lasting=one.lasting)
 
-    def model(self, errors, gain_change, gain_change_sigma, *, check=True):
+    def model(
+        self, errors: Any, gain_change: Any, gain_change_sigma: Any, *, check: bool = True
+    ) -> Any:
         """Return the PowerModel; the ratio of gains is on over off, and its error relative."""
         noise, ratio = self.noise_on.at(self.on.load_k)
         on = On(self.on.quanta / ratio, noise, gain_change, gain_change_sigma)

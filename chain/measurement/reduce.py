@@ -1,7 +1,10 @@
 """From readings with a load hot and cold to gain and added noise."""
 
+from __future__ import annotations
+
 import os
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,12 +21,17 @@ from chain.measurement.readings_model import Pair, Task
 from chain.measurement.reduction import Prediction, Reduction
 from chain.noise.spread import spread
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+
 DRAWS = 200
 """Draws of the layout's tolerances for how far its prediction may be off."""
 
 
-def reduce(layout, signal=None, *, source, readings, on=None, gain_change=None, sizes=None,
-           floor_w_hz=0.0):
+def reduce(
+    layout: Layout, signal: str | None = None, *, source: str, readings: Any, on: Any = None,
+    gain_change: Any = None, sizes: Any = None, floor_w_hz: Any = 0.0,
+) -> Any:
     """Return the Reduction of readings taken while the element `source` was hot and cold.
 
     `readings` are Readings, or one or several CSV files of them; so are those `on`, with the

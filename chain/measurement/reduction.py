@@ -1,7 +1,10 @@
 """Gain and added noise of one signal as they were measured, beside what its layout predicts."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,6 +14,9 @@ from chain.measurement.estimate import Estimate
 from chain.measurement.readings import Readings
 from chain.network.laws import Laws
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 
 @dataclass(frozen=True)
@@ -62,72 +68,72 @@ class Reduction:
     among the own errors, (points,)."""
     laws: Laws
     """Of the layout's own solution."""
-    off: "Reduction | None" = None
+    off: Reduction | None = None
     """The same with the paramps off, where this one is with them on."""
     doubts: tuple[str, ...] = ()
     """What the readings themselves give reason to doubt."""
     remarks: tuple[str, ...] = ()
     """Warnings of the layout's budget."""
-    layout: object = field(default=None, repr=False)
+    layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def gain_db(self):
+    def gain_db(self) -> Any:
         """Gain from the plane to the end, dB."""
         return self.gain.value
 
     @property
-    def gain_db_sigma(self):
+    def gain_db_sigma(self) -> Any:
         """Its whole standard deviation, dB."""
         return self.gain.sigma
 
     @property
-    def gain_db_common(self):
+    def gain_db_common(self) -> Any:
         """The part of it common to all frequencies, dB."""
         return self.gain.common
 
     @property
-    def added_quanta(self):
+    def added_quanta(self) -> None:
         """Added noise, quanta."""
         return self.added.value
 
     @property
-    def added_quanta_sigma(self):
+    def added_quanta_sigma(self) -> Any:
         """Its whole standard deviation, quanta."""
         return self.added.sigma
 
     @property
-    def added_quanta_common(self):
+    def added_quanta_common(self) -> Any:
         """The part of it common to all frequencies, quanta."""
         return self.added.common
 
     @property
-    def added_noise_k(self):
+    def added_noise_k(self) -> None:
         """Added noise as a temperature, kelvin."""
         return self.added.value * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def added_sigma_k(self):
+    def added_sigma_k(self) -> Any:
         """Its whole standard deviation as a temperature, kelvin."""
         return self.added.sigma * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def predicted_added_quanta(self):
+    def predicted_added_quanta(self) -> Any:
         """What the layout predicts, quanta."""
         return self.predicted.added_quanta
 
     @property
-    def predicted_gain_db(self):
+    def predicted_gain_db(self) -> Any:
         """What the layout predicts, dB."""
         return self.predicted.gain_db
 
     @property
-    def added_missed_sigma(self):
+    def added_missed_sigma(self) -> Any:
         """Measured less predicted added noise over both standard deviations together."""
         both = np.hypot(self.added.sigma, self.predicted.added_quanta_sigma)
         return (self.added.value - self.predicted.added_quanta) / both
 
     @property
-    def gain_missed_sigma(self):
+    def gain_missed_sigma(self) -> Any:
         """Measured less predicted gain over both standard deviations together."""
         both = np.hypot(self.gain.sigma, self.predicted.gain_db_sigma)
         return (self.gain.value - self.predicted.gain_db) / both
@@ -155,17 +161,17 @@ class Reduction:
         return found
 
     @property
-    def warnings(self):
+    def warnings(self) -> tuple[str, ...]:
         """Doubts of the readings, and the warnings of the layout."""
         return tuple(dict.fromkeys([*self.doubts, *self.remarks]))
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the result under the names that programs lean on."""
         from chain.measurement.reduction_export import reduction_dict
 
         return reduction_dict(self)
 
-    def to_csv(self, path):
+    def to_csv(self, path: str) -> None:
         """Write the result over frequency as CSV; raises CannotWrite."""
         from chain.measurement.reduction_export import reduction_csv
         from chain.writing.files import write_whole

@@ -1,11 +1,18 @@
 """A reduction as JSON and CSV: what programs, `diagnose` and a later comparison read."""
 
+from __future__ import annotations
+
 import csv
 import io
+from typing import TYPE_CHECKING, Any
 
 from chain.pages.provenance import Provenance
 from chain.version import VERSION
 from chain.writing.value_text import given
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from chain.writing.text import Result
 
 CONVENTION = (
     "noise in quanta (hf per hertz), symmetrised: a matched load at T emits N = 1/2 coth(hf/2kT), "
@@ -14,7 +21,7 @@ CONVENTION = (
 )
 
 
-def reduction_dict(r):
+def reduction_dict(r: Result) -> dict[str, Any]:
     """Return a reduction under the names that programs lean on."""
     found = {
         "signal": r.signal, "from": r.plane, "to": r.to_port, "source": r.source,
@@ -54,7 +61,7 @@ def reduction_dict(r):
     return {**found, "warnings": list(r.warnings), "laws": r.laws.as_dict()}
 
 
-def error_sizes(r):
+def error_sizes(r: Result) -> Any:
     """Return (name, size) of every common error in the order in which they matter to the mean."""
     sizes = {error.name: error.size for error in r.errors}
     order = sorted(r.added.mean_effects, key=lambda name: -abs(r.added.mean_effects[name]))
@@ -73,7 +80,7 @@ def _estimates(r):
     }
 
 
-def layout_dict(layout):
+def layout_dict(layout: Layout) -> dict[str, Any]:
     """Return what says which layout a result is about, and its toleranced and other values."""
     provenance = Provenance(layout)
     return {
@@ -106,7 +113,7 @@ COLUMNS = ("frequency_hz", "gain_db", "gain_db_sigma", "gain_db_common", "added_
            "added_quanta_95_low", "added_quanta_95_high", "added_missed_sigma", "gain_missed_sigma")
 
 
-def reduction_csv(r):
+def reduction_csv(r: Result) -> str:
     """Return a reduction as CSV, one row a frequency; what is not known is empty."""
     (low, high), (low2, high2) = r.added.interval_68, r.added.interval_95
     ends = {"added_quanta_68_low": low, "added_quanta_68_high": high,

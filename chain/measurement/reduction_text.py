@@ -1,5 +1,9 @@
 """A reduction as a person reads it."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from chain.layout.naming import title_of
@@ -8,6 +12,9 @@ from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
 
+if TYPE_CHECKING:
+    from chain.writing.text import Result
+
 MAX_ROWS = 11
 """Frequencies that the table shows; --csv has all."""
 
@@ -15,7 +22,7 @@ MAX_ERRORS = 8
 """Common errors that are listed by name."""
 
 
-def reduction_text(r):
+def reduction_text(r: Result) -> str:
     """Return a Reduction as plain text."""
     title = title_of(r.layout)
     parts = [f"{title}: signal {r.signal}, {r.plane} to {r.to_port}", "", *_readings(r), ""]
@@ -165,7 +172,7 @@ def _steps(r):
     return table
 
 
-def provenance_line(r):
+def provenance_line(r: Result) -> Any:
     """Return one line that names the layout by its hash."""
     said = layout_dict(r.layout)
     return f"{said['path']} · SHA-256 {said['sha256'][:12]}… · version {said['version']}"

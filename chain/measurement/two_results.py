@@ -5,9 +5,12 @@ by the same both times: what they do to both cancels, and only the difference co
 sweep's own temperature and the readings' own errors are new every time.
 """
 
+from __future__ import annotations
+
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -40,12 +43,12 @@ class Change:
     """Of the mean over the frequencies, both parts together."""
 
     @property
-    def sigma(self):
+    def sigma(self) -> Any:
         """Standard deviation, own and common together."""
         return np.hypot(self.own, self.common)
 
     @property
-    def exceeding(self):
+    def exceeding(self) -> bool:
         """True where the change is more than two standard deviations."""
         return np.abs(self.value) > EXCEEDS * self.sigma
 
@@ -69,7 +72,7 @@ class TwoResults:
     doubts: tuple[str, ...]
 
     @property
-    def exceeds(self):
+    def exceeds(self) -> Any:
         """[(quantity, lowest Hz, highest Hz, change, sigma)] of stretches beyond two sigma."""
         return [
             (name, *stretch) for name, change in (("gain_db", self.gain),
@@ -77,7 +80,7 @@ class TwoResults:
             for stretch in _stretches(self.frequency_hz, change)
         ]
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the comparison under the names that programs lean on."""
         from chain.measurement.two_results_text import two_results_dict
 
@@ -99,7 +102,7 @@ def _stretches(f, change):
                float(change.sigma[worst]))
 
 
-def read_result(path):
+def read_result(path: str) -> Any:
     """Return what `reduce --json` wrote to a file; raises LayoutError with place."""
     try:
         with open(path, "rb") as file:
@@ -147,7 +150,7 @@ def _checked(path, found):
     return {**found, "arrays": arrays, "path": str(path)}
 
 
-def compare_results(this_path, last_path):
+def compare_results(this_path: str, last_path: str) -> TwoResults:
     """Return the TwoResults of two files that `reduce --json` wrote; raises LayoutError."""
     this, last = read_result(this_path), read_result(last_path)
     for name in ("from", "to"):

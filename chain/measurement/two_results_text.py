@@ -1,10 +1,17 @@
 """Two results side by side as a person reads them, and a paragraph for a methods section."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
 from chain.writing.text import TextTable, wrapped
+
+if TYPE_CHECKING:
+    from chain.writing.text import Result
 
 MAX_ROWS = 11
 """Frequencies that the table shows."""
@@ -13,7 +20,7 @@ MAX_CHANGES = 20
 """Changed values that are listed."""
 
 
-def two_results_text(t):
+def two_results_text(t: Result) -> str:
     """Return TwoResults as plain text."""
     this, last = (one_line(result["path"]) for result in (t.this, t.last))
     parts = [
@@ -96,7 +103,7 @@ def _changes(t):
     return [*lines, f"  and {rest} more"] if rest > 0 else lines
 
 
-def methods(result):
+def methods(result: Any) -> Any:
     """Return a paragraph for a methods section on a result of `reduce --json`."""
     steps = [step["load_k"] for step in result["steps"]]
     loads = ", ".join(f"{kelvin:.4g}" for kelvin in sorted(set(np.round(steps, 6))))
@@ -142,7 +149,7 @@ def _value(band, name):
     return f"{band[name]:.{decimals}f} +/- {sigma:.{decimals}f}"
 
 
-def two_results_dict(t):
+def two_results_dict(t: Result) -> dict[str, Any]:
     """Return TwoResults under the names that programs lean on."""
     found = {
         "signal": t.this["signal"], "from": t.this["from"], "to": t.this["to"],

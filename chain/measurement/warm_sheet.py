@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.measurement.analyser import DRAWS, WITHIN_DB, opened, traces
 
@@ -32,7 +32,7 @@ class WarmSheet:
         """Every trace, those with all joints closed first."""
         return (*self.closed, *self.open)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the sheet under the names that programs lean on."""
         return {
             "traces": [trace.as_dict() for trace in self.traces],

@@ -12,7 +12,7 @@ from chain.layout.naming import title_of
 from chain.writing.text import TextTable, accepted_text, wrapped
 
 if TYPE_CHECKING:
-    from chain.measurement.warm_sheet import WarmSheet
+    from chain.writing.text import Result
 
 FLOOR_DB = -100.0
 """Level below which most analysers show their own noise (common practice, no source)."""
@@ -24,7 +24,7 @@ CAUTIONS = (
 )
 
 
-def sheet_text(found: WarmSheet) -> str:
+def sheet_text(found: Result) -> str:
     """Return the sheet as text: a box and a row a trace, at the ends and the middle of the band."""
     layout = found.layout
     f = layout.band.frequency_hz
@@ -109,7 +109,7 @@ def _hints(found):
     return [*lines, ""] if lines else []
 
 
-def sheet_csv(found: WarmSheet) -> str:
+def sheet_csv(found: Result) -> str:
     """Return every trace as CSV, one row a frequency; equal copies have rows of their own."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

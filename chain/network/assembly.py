@@ -113,7 +113,7 @@ class Network:
             return self.choices.draws.draws
         return 1 if self.phases is None else self.phases.draws
 
-    def mean(self, values):
+    def mean(self, values: Any) -> Any:
         """Return the mean over phases (or draws) of what is linear in power, shape (points,)."""
         points = len(self.frequency_hz)
         if np.ndim(values) == 1 and len(values) == points:
@@ -124,7 +124,7 @@ class Network:
             return whole.mean(axis=0)
         return (whole * weights).mean(axis=0)
 
-    def error_of_mean(self, values):
+    def error_of_mean(self, values: Any) -> Any:
         """Return by how much `mean` may be off for want of draws of phases, (points,)."""
         points = len(self.frequency_hz)
         if self.phases is None or self.choices.draws is not None or np.ndim(values) < 2:
@@ -250,7 +250,7 @@ class Network:
                 nport = turned(nport, unknown, self.phases.phasors[name], name[1])
         return Block(block.id, nport, block.waves)
 
-    def without_reflections(self, block):
+    def without_reflections(self, block: Block) -> Any:
         """Return (a block's NPort without its `return_loss`, {side: amplitude of that})."""
         element = self.layout.elements[block.id]
         settings = self.settings(element)
@@ -284,7 +284,7 @@ class Network:
         phasors = self.phases.phasors
         return lambda name: phasors.get((element.id, side, name), 1.0)
 
-    def conditions(self, element, frequency_hz, side=1):
+    def conditions(self, element: Element, frequency_hz: FloatArray, side: int = 1) -> Conditions:
         """Return the Conditions under which an element works here."""
         own = {"phase": self._phase(element, side)}
         if self.choices.draws is not None:
@@ -438,7 +438,7 @@ class Network:
         return {self._names[key]: value for key, value in found.items()}
 
     @functools.cached_property
-    def losses(self):
+    def losses(self) -> Any:
         """J - S J S^H of every block, whose commutators its emission has to carry."""
         return losses_of(self.blocks)
 
@@ -507,7 +507,7 @@ def scattering_network(
     return Network(layout, start, frequency_hz, choices, heated_k={})
 
 
-def pumps_of(layout):
+def pumps_of(layout: Layout) -> Any:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
     return pumped(layout, _at_pump)
 
@@ -516,7 +516,7 @@ def _at_pump(layout, start, frequency_hz, at_pump):
     return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
 
 
-def pump_remarks(layout, ids=None):
+def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> Any:
     """Return sentences on paramps (`ids`, or all) whose pump is not as their gain asks."""
     return [
         one.says for one in pumps_of(layout).values()

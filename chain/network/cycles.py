@@ -1,8 +1,14 @@
 """What the graph of waves says of phases: which of them matter, and how strong the loops are."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from components.arrays import ComplexLike
 
 WEAKEST_LOOP = 1e-3
 """Amplitude below which a loop needs no draws of its own: the common lattice averages it."""
@@ -15,9 +21,9 @@ SEARCHED = 20_000
 class Edge:
     """One scattering entry: what of the wave `column` goes on as the wave `row`."""
 
-    row: object
-    column: object
-    entry: object
+    row: tuple[str, str, int]
+    column: tuple[str, str, int]
+    entry: ComplexLike
     turns: dict
     """{unknown phase: how often it turns the entry}."""
 
@@ -30,12 +36,12 @@ class Loop:
     turns: dict
 
     @property
-    def size(self):
+    def size(self) -> Any:
         """Its largest amplitude."""
         return float(np.max(np.abs(self.product)))
 
 
-def phases_that_matter(edges, pairs):
+def phases_that_matter(edges: Any, pairs: Any) -> Any:
     """Return the unknown phases that no choice of reference for each wave can take away.
 
     A phase on a tree of waves is one of the waves themselves, and no power knows it; what does not
@@ -104,7 +110,7 @@ def _left(bonds):
     return {name for name, stays in zip(place, left, strict=True) if stays}
 
 
-def strong_loops(edges, names):
+def strong_loops(edges: Any, names: Any) -> Any:
     """Return the Loops through entries that the phases `names` turn, strongest first.
 
     Of every such entry the strongest loop, as far as it has WEAKEST_LOOP or more anywhere.

@@ -1,12 +1,16 @@
 """The dense solve with pivoting, at the few points where the sparse one misses the equations."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import numpy as np
 
 RESIDUAL = 1e-10
 """Relative residual above which a solve is refined, and solved densely where that fails."""
 
 
-def dense_where(failing, found, entries, sources, *, transposed):
+def dense_where(failing: Any, found: Any, entries: Any, sources: Any, *, transposed: Any) -> Any:
     """Return the solution `found` {unknown: array}, solved anew at the failing (draw, point)s.
 
     (I - A) b = c, or its transpose, with `entries` of A and `sources` c; NaN where there is none.

@@ -110,7 +110,7 @@ def _cost(right, below, rows):
 
 
 @functools.lru_cache(maxsize=512)
-def plan_for(pattern, loops, last, kept=frozenset()):
+def plan_for(pattern: Any, loops: Any, last: Any, kept: Any = frozenset()) -> Any:
     """Return the cached Plan of a pattern (tuple of frozensets) and its loops; see Plan."""
     return Plan(pattern, loops, last, kept)
 
@@ -119,7 +119,7 @@ def _add(found, key, term):
     found[key] = found[key] + term if key in found else term
 
 
-def eliminated(plan, entries):
+def eliminated(plan: Any, entries: Any) -> Any:
     """Return (slots, lower, inverse) once the steps of a Plan are taken.
 
     Slots are the entries that a step multiplied with, or that are left of unknowns kept; `lower`
@@ -139,7 +139,7 @@ def eliminated(plan, entries):
     return work, all_lower, all_inverse
 
 
-def add_earlier(y, plan, lower):
+def add_earlier(y: Any, plan: Any, lower: Any) -> None:
     """Add to an adjoint solution y of later unknowns that of those taken out before them."""
     for (pivot, _, rows, _, _), scaled in zip(reversed(plan.steps), reversed(lower), strict=True):
         for (row, _), factor in zip(rows, scaled, strict=True):

@@ -1,13 +1,19 @@
 """What noise of an emitter arrives at a wave, and which part of it comes by the signal's start."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from components.nport import lossiness, magnitude2
 
+if TYPE_CHECKING:
+    from components.arrays import FloatLike
 
-def quadratic(hermitian, waves, transfers, others=None):
+
+def quadratic(hermitian: Any, waves: Any, transfers: Any, others: Any = None) -> Any:
     """Return x H y^H + y H x^H over two for a Hermitian H kept as its upper entries.
 
     `transfers` {wave: x}, `others` {wave: y}, or x again; waves that are not there count nothing.
@@ -51,7 +57,7 @@ class Through:
     """{wave: v}."""
 
     @classmethod
-    def of(cls, network, start, end, transfers):
+    def of(cls, network: Any, start: Any, end: Any, transfers: Any) -> Any:
         """Return it; a second solution is made only where a wave goes both ways."""
         direct, fed = network.reaching(end, without=start), network.reaching(start)
         by, past, seen = {}, {}, None
@@ -73,16 +79,16 @@ class Through:
 class Arrived:
     """What one block's emission gives an observed wave, quanta, shape (draws, points) or less."""
 
-    whole: object
-    idler: object
+    whole: FloatLike
+    idler: FloatLike
     """What involves an idler wave of the block."""
-    incoming: object = 0.0
+    incoming: FloatLike = 0.0
     """|g u|^2: what comes by the start at the signal frequency."""
-    interference: object = 0.0
+    interference: FloatLike = 0.0
     """2 Re(g u v*): between that and what comes past the start; it can be negative."""
 
 
-def arrived(block, transfers, through=None):
+def arrived(block: Any, transfers: Any, through: Any = None) -> Arrived:
     """Return the Arrived of a block; `transfers` are those of the network's adjoint there.
 
     The one place where noise of emitters is summed: x C x^H.
@@ -103,7 +109,7 @@ def arrived(block, transfers, through=None):
     )
 
 
-def commutators(network, wave):
+def commutators(network: Any, wave: Any) -> Any:
     """Return each block's part of the commutator of an observed wave, in the order of the blocks.
 
     x (I - S S^H + M M^H) x^H, negative for what an idler brings; together one at a matched outside
@@ -120,6 +126,6 @@ def commutators(network, wave):
     return known[wave]
 
 
-def losses_of(blocks):
+def losses_of(blocks: Any) -> Any:
     """Return J - S J S^H of every block."""
     return [lossiness(block.nport.scattering, block.nport.sidebands) for block in blocks]

@@ -1,8 +1,11 @@
 """The fixed set of phases that stands for what nobody knows, and the means over it."""
 
+from __future__ import annotations
+
 import functools
 import heapq
 import itertools
+from typing import Any
 
 import numpy as np
 
@@ -75,7 +78,7 @@ class PhaseSet:
         self.weights = whole / whole.mean(axis=0)
         self.phasors = {name: np.exp(1j * angles[name]) for name in names}
 
-    def error_of_mean(self, values):
+    def error_of_mean(self, values: Any) -> Any:
         """Return by how much the weighted mean of values (draws, points) may be off, (points,).
 
         The least of two estimates: what the lattice leaves of products of loops, and twice the

@@ -1,6 +1,9 @@
 """What paramps are given of their pumps, and what they do with it."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -8,6 +11,9 @@ from chain.layout.margins import margin
 from components.nport import magnitude2
 from components.quantities import LevelTable, decibels, watt_to_dbm
 from components.settings import Settings
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
 
 HOLDS, OFF, UNKNOWN, NOT_WIRED = "holds", "off", "unknown", "not wired"
 
@@ -31,7 +37,7 @@ class Pumped:
     """How far the level may be off for the stated gain to hold."""
 
     @property
-    def says(self):
+    def says(self) -> str | None:
         """What is to be said of it, or None where all is as it should be."""
         arrives = "nothing" if self.level_dbm is None else f"{self.level_dbm:.1f} dBm"
         of = "" if self.stated_dbm is None else f", not the {self.stated_dbm:.1f} dBm of its gain"
@@ -47,7 +53,7 @@ class Pumped:
         return None
 
 
-def pumped(layout, network_of):
+def pumped(layout: Layout, network_of: Any) -> Any:
     """Return {id: Pumped} of every paramp of a layout that is switched on.
 
     A stated gain holds at the level that arrives in the layout as it was written, within the margin

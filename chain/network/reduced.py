@@ -1,9 +1,16 @@
 """A network with all but a few waves eliminated: the rest of it as one n-port between those."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from chain.network.elimination import QUIET, Factors, add_earlier, eliminated, plan_for
 from components.nport import NPort
+
+if TYPE_CHECKING:
+    from chain.network.assembly import Wave
 
 
 class Reduced:
@@ -32,7 +39,7 @@ class Reduced:
         )
 
     @QUIET
-    def misfit(self, seed=0):
+    def misfit(self, seed: int = 0) -> Any:
         """Return the worst relative residual of the eliminated unknowns, for random kept ones.
 
         A pivot near zero among them shows here, whatever the kept ones are: a random solution
@@ -50,7 +57,7 @@ class Reduced:
         largest = max(float(np.max(np.abs(value))) for value in found.values())
         return worst / largest if np.isfinite(worst) and np.isfinite(largest) else np.inf
 
-    def factors(self, entries, target):
+    def factors(self, entries: Any, target: Any) -> Any:
         """Return the Factors of the kept unknowns for given `entries`, shortest from `target`."""
         own = {
             (self._number[row], self._number[column]): entries[row, column]
@@ -59,21 +66,21 @@ class Reduced:
         }
         return Factors(plan_for(self._pattern, self._loops, self._number[target]), own)
 
-    def number(self, wave):
+    def number(self, wave: Wave) -> Any:
         """Return the number of a kept unknown in the Factors."""
         return self._number[wave]
 
-    def by_wave(self, found):
+    def by_wave(self, found: Any) -> Any:
         """Return a solution of the Factors by the unknowns' own numbers."""
         return {self._waves[number]: value for number, value in found.items()}
 
     @QUIET
-    def add_eliminated(self, found):
+    def add_eliminated(self, found: Any) -> None:
         """Add to an adjoint solution of the kept unknowns that of all others."""
         add_earlier(found, self.plan, self._lower)
 
     @QUIET
-    def forms(self):
+    def forms(self) -> Any:
         """Return what every unknown's adjoint solution is of the kept ones': {unknown: {kept: a}}.
 
         x_k is the sum of a x_kept.
@@ -93,7 +100,7 @@ class Reduced:
 
 
 @QUIET
-def together(blocks, forms, names):
+def together(blocks: Any, forms: Any, names: Any) -> Any:
     """Return (NPort, waves) that emits into the kept waves all that `blocks` emit.
 
     `forms` are Reduced.forms by number, `names` the waves by number.  What involves an idler wave

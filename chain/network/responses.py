@@ -1,7 +1,10 @@
 """The responses of one element in many situations, asked at once where that may be."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -24,7 +27,7 @@ class Responses:
     """By number of the situation: what it cannot be."""
 
 
-def responses(situations, ask):
+def responses(situations: Any, ask: Any) -> Responses:
     """Return the Responses of Situations.
 
     `ask(situation, vary)` returns an NPort, `vary` as Conditions take it, and raises LayoutError.

@@ -1,11 +1,21 @@
 """What one element is in each of many variants."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from components.parameters import Measure
 from components.quantities import Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from chain.layout.layout import Element, Layout
+    from chain.layout.variants import Variant
 
 _OF_PLACE = frozenset({"temperature", "length"})
 """Parameters that change the temperature of an element, or of its anchors."""
@@ -15,13 +25,13 @@ _OF_PLACE = frozenset({"temperature", "length"})
 class Situation:
     """An element as some of the variants have it."""
 
-    element: object
+    element: Element
     """The Element with its values there."""
     temperature_k: float
     anchors: tuple[tuple[float, float], ...]
 
     @classmethod
-    def of(cls, layout, element, values, heated_k):
+    def of(cls, layout: Layout, element: Element, values: Any, heated_k: Any) -> Any:
         """Return the situation of an element with other `values`, its stages as `layout` has them.
 
         `heated_k` is what tones warm.
@@ -32,7 +42,7 @@ class Situation:
                    layout.anchors(element))
 
 
-def stages_of(element):
+def stages_of(element: Element) -> Any:
     """Return the stages that an element sits on, or touches."""
     return {element.stage, element.from_stage, element.to_stage, *(s for s, _ in element.via)}
 
@@ -51,11 +61,11 @@ class Alike:
     variants: np.ndarray
     """Number of a variant that has the situation, (situations,)."""
 
-    def some(self, chosen):
+    def some(self, chosen: Any) -> Any:
         """Return those of some of the situations (numbers or a slice)."""
         return replace(self, numbers=self.numbers[chosen], variants=self.variants[chosen])
 
-    def within_bounds(self):
+    def within_bounds(self) -> Any:
         """Tell for every situation whether its numbers lie in the declared bounds."""
         good = np.ones(len(self.variants), bool)
         declared = self.example.element.kind.declared()
@@ -81,11 +91,13 @@ class Situations:
     """Situations are numbered through them in order."""
     of: np.ndarray
     """Number of the situation of every variant, shape (variants,)."""
-    one: object
+    one: Callable[[int], Situation]
     """From the number of a variant to its Situation."""
 
     @classmethod
-    def of_variants(cls, layout_of, element, variants, heated_k):
+    def of_variants(
+        cls, layout_of: Any, element: Element, variants: Sequence[Variant], heated_k: Any
+    ) -> Any:
         """Return the situations of an element of the layout in `variants`.
 
         `layout_of` gives the layout with the stages of a variant by its number; `heated_k` is {id:
@@ -105,12 +117,12 @@ class Situations:
         return cls(tuple(alike), of, one)
 
     @property
-    def shapes(self):
+    def shapes(self) -> Any:
         """Number of each variant's Alike, (variants,): equal where only numbers differ."""
         return np.searchsorted(self._starts(), self.of, side="right") - 1
 
     @property
-    def count(self):
+    def count(self) -> int:
         """How many situations there are."""
         return sum(len(alike.variants) for alike in self.alike)
 
@@ -118,7 +130,7 @@ class Situations:
         sizes = [len(alike.variants) for alike in self.alike]
         return np.cumsum([0, *sizes[:-1]])
 
-    def some(self, members):
+    def some(self, members: Any) -> Any:
         """Return those of some of the variants (numbers), situations that none has left out."""
         wanted = np.zeros(self.count, bool)
         wanted[self.of[members]] = True

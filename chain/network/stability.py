@@ -1,12 +1,21 @@
 """Whether amplifiers see themselves: the loop gain around each."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from chain.network.assembly import Network
+    from components.arrays import FloatArray
 
 REACHED = 0.995
 """Real part of a loop that counts as one: the phases drawn come this near to the worst one."""
 
 
-def loops(network):
+def loops(network: Network) -> Iterator[Any]:
     """Yield (id, loop gain as an amplitude) of every amplifier that anything comes back to.
 
     A unit wave added to what leaves the amplifier comes back as 1 / (1 - loop gain), whatever the
@@ -23,7 +32,7 @@ def loops(network):
             yield key, 1.0 - 1.0 / seen
 
 
-def oscillation(network):
+def oscillation(network: Network) -> Any:
     """Return (where no mean over phases exists, sentences on what may oscillate).
 
     The former is True, shape (points,), where the loop context an amplifier is one or more and some
@@ -65,19 +74,19 @@ def _where(network, reached):
     return f"from {f.min():.4g} to {f.max():.4g} GHz"
 
 
-def amplified_wave(network, key):
+def amplified_wave(network: Network, key: str) -> Any:
     """Return the wave that leaves an amplifier by its output, or reflected."""
     element = network.layout.elements[key]
     enter, leave = element.kind.default_route(element.settings)
     return key, leave or enter, 1
 
 
-def loop_gain(seen):
+def loop_gain(seen: Any) -> Any:
     """Return the loop gain's amplitude from what a unit added to a wave makes of it."""
     return np.abs(1.0 - 1.0 / seen)
 
 
-def oscillation_warning(key, loop, frequency_hz):
+def oscillation_warning(key: str, loop: Any, frequency_hz: FloatArray) -> list[str]:
     """Return [the warning] where a loop gain, (draws, points) or less, reaches one, else []."""
     if not np.any(loop >= 1.0):
         return []

@@ -1,6 +1,9 @@
 """Which phases of a network nobody knows, and where they stand in its graph of waves."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +28,7 @@ class Unknown:
     """{Variable: UnknownPhase, or None for a reflection that `return_loss` gives}."""
 
     @classmethod
-    def of(cls, network):
+    def of(cls, network: Any) -> Any:
         """Return it for a network whose blocks stand at phase zero; edges only where needed."""
         turning, own = {}, {}
         for place, block in enumerate(network.blocks):
@@ -43,11 +46,11 @@ class Unknown:
                     pairs.append((*(network.index[wave] for wave in waves), turns))
         return cls(edges, pairs, turning)
 
-    def that_matter(self):
+    def that_matter(self) -> Any:
         """Return the Variables on a loop or on one of two ways, by name."""
         return phases_that_matter(self.edges, self.pairs) if self.turning else []
 
-    def loops(self, names):
+    def loops(self, names: Any) -> Any:
         """Return the strong Loops that the phases `names` turn, strongest first."""
         return strong_loops(self.edges, names)
 

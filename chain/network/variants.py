@@ -8,9 +8,12 @@ modified matrices, 1950, from memory, without its differences of nearly equal nu
 that a variant breaks is broken exactly).  Where most of the network changes it is all of it.
 """
 
+from __future__ import annotations
+
 import functools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,6 +27,12 @@ from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
 from chain.network.varied import VariedNetwork, differs
 from components.nport import magnitude2
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Signal
+    from chain.layout.variants import Variant
+    from chain.network.assembly import Choices
+    from components.arrays import FloatArray
 
 BLOCK = 8192
 """Variants times phases times points that are solved at once: what fits a processor's cache."""
@@ -54,8 +63,9 @@ class VariantSolutions:
 
 
 def solve_variants(
-    layout, signal, frequency_hz, variants, choices=None, *, heated_k, shares=True
-):
+    layout: Layout, signal: Signal, frequency_hz: FloatArray, variants: Sequence[Variant],
+    choices: Choices | None = None, *, heated_k: Any, shares: bool = True,
+) -> VariantSolutions:
     """Return the VariantSolutions of a signal for `variants` (chain.layout.variants) of a layout.
 
     `heated_k` is what tones warm, {id: K} for every variant.  `choices` are the network's, without

@@ -1,6 +1,9 @@
 """One network of which a few elements are many things at once."""
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,6 +13,9 @@ from chain.network.reduced import Reduced
 from chain.network.responses import responses
 from components import response
 from components.nport import NPort
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element
 
 
 class VariedNetwork(Network):
@@ -28,14 +34,14 @@ class VariedNetwork(Network):
         super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
         self.active = any(self.may_amplify(key).any() for key in self.ids)
 
-    def settings(self, element):
+    def settings(self, element: Element) -> Any:
         """Return an element's settings; those of a changed one are what its variants say."""
         return element.settings if element.id in self.changed else super().settings(element)
 
     def _turn(self):
         """Nothing: where unknown phases matter, variants are not solved together."""
 
-    def may_amplify(self, key):
+    def may_amplify(self, key: str) -> Any:
         """Tell for every variant whether an element amplifies in it; shape (variants,) or (1,)."""
         if key not in self.changed:
             return np.array([self.amplifies(self.layout.elements[key])])
@@ -83,7 +89,7 @@ class VariedNetwork(Network):
         at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors)
         return replace(at, vary=vary) if vary else at
 
-    def errors(self):
+    def errors(self) -> Any:
         """Return {number of a variant: LayoutError} of those with an element that cannot be."""
         found = {}
         for key, errors in self.failed.items():
@@ -92,7 +98,7 @@ class VariedNetwork(Network):
                     found.setdefault(int(number), error)
         return found
 
-    def reduced(self, others, *, whole=False):
+    def reduced(self, others: Any, *, whole: bool = False) -> Any:
         """Return the Reduced network that keeps what differs, and the waves `others`.
 
         Nothing is eliminated where that is most of it, or by `whole`.
@@ -104,11 +110,11 @@ class VariedNetwork(Network):
             kept = self.index.values()
         return Reduced(self._pattern, self._loops, frozenset(kept), self.entries)
 
-    def by_wave(self, found):
+    def by_wave(self, found: Any) -> Any:
         """Return {wave: array} of a solution {number: array}."""
         return {self._names[number]: value for number, value in found.items()}
 
-    def added_at(self, key, numbers):
+    def added_at(self, key: str, numbers: Any) -> Any:
         """Return the quanta that a receiver adds by itself in variants, or None.
 
         Shape (variants, points) or (points,).
@@ -127,7 +133,7 @@ class VariedNetwork(Network):
             added.append(zero if own is None else zero + own)
         return np.array(added)[of]
 
-    def of_some(self, numbers):
+    def of_some(self, numbers: Any) -> Any:
         """Return (blocks, entries) with the variants `numbers` on the first axis."""
         blocks, entries = [], dict(self.entries)
         for block in self.blocks:
@@ -152,6 +158,6 @@ class VariedNetwork(Network):
         return blocks, entries
 
 
-def differs(entry):
+def differs(entry: Any) -> bool:
     """Tell whether an entry has an axis over situations, or variants."""
     return np.ndim(entry) == 3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,7 +23,7 @@ from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Layout
+    from chain.layout.layout import Layout, Signal
     from components.arrays import FloatArray
 
 CHUNK = 16384
@@ -36,7 +36,7 @@ class NothingArrives(LayoutError):
     """A signal whose start and end are joined, but nothing gets through."""
 
 
-def nothing_arrives(signal):
+def nothing_arrives(signal: Signal) -> NothingArrives:
     """Return the NothingArrives of a signal."""
     return NothingArrives.at(
         signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
@@ -129,7 +129,7 @@ class Budget:
         return self.noise_at_to_quanta - self.vacuum_at_to_quanta
 
     @property
-    def past_quanta(self):
+    def past_quanta(self) -> Any:
         """What comes past the start, quanta: added noise less the interference."""
         return None if self.added_quanta is None else self.added_quanta - self.interference_quanta
 
@@ -144,7 +144,7 @@ class Budget:
         zero = np.zeros_like(self.frequency_hz)
         return sum(self.idler_shares_quanta.values(), zero)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the budget under the names that programs lean on."""
         return budget_dict(self)
 

@@ -15,6 +15,7 @@ from components.nport import magnitude2
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
+    from chain.layout.layout import Signal
     from chain.network.assembly import Network
     from components.arrays import FloatArray, FloatLike
 
@@ -78,19 +79,19 @@ class Received:
     """The noise that arrives at an observed wave of a network, emitter by emitter."""
 
     transfers: dict
-    gain: object
+    gain: FloatArray | None
     """Power gain from the start, shape (draws, points) or less; None without a start."""
-    noise: object
+    noise: FloatArray
     """All of it, quanta, with what the end's own receiver adds."""
     parts: dict
     """{id: [Arrived of its blocks]}."""
-    added: object
+    added: FloatArray | None
     """What the end's own receiver adds, or None."""
     past: frozenset
     """Ids of emitters of which something comes past the start."""
 
 
-def received(network, signal):
+def received(network: Network, signal: Signal) -> Received:
     """Return the Received of a signal, nothing averaged."""
     start = None if signal.from_port is None else (*signal.from_port, 1)
     end = network.arriving(signal.to_port)
@@ -113,7 +114,7 @@ def received(network, signal):
     return Received(transfers, gain, total, parts, added, frozenset(past))
 
 
-def signal_solution(network, signal):
+def signal_solution(network: Network, signal: Signal) -> SignalSolution:
     """Return the SignalSolution of a signal in a network."""
     found = received(network, signal)
     end = network.arriving(signal.to_port)

@@ -71,7 +71,7 @@ class Share:
     share: float
     """Of one."""
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return it under the names that programs lean on."""
         return {"parameter": self.parameter, "share": self.share, "value": self.value}
 
@@ -98,7 +98,7 @@ class Spread:
     warnings: tuple[str, ...] = ()
     layout: Layout = field(default=None, repr=False)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the spread under the names that programs lean on."""
         return {
             "spread": {name: values.as_dict() for name, values in self.quantities.items()},

@@ -1,7 +1,10 @@
 """Noise and gain of one signal in many variants of a layout."""
 
-from collections.abc import Mapping
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +16,10 @@ from chain.noise.budget import NothingArrives, budget, nothing_arrives
 from chain.power.self_heating import heated_k
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout
+    from components.arrays import FloatArray
 
 POINTS_AT_ONCE = 4096
 """Frequencies that are solved at once: what fits a processor's cache for one variant."""
@@ -44,24 +51,27 @@ class VariantBudgets:
     """By the variant's number: why it cannot be, or that nothing of the signal arrives."""
     warnings: Mapping[int, tuple[str, ...]]
     """By the variant's number: amplifiers that may oscillate."""
-    layout: object = field(default=None, repr=False)
+    layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def system_noise_k(self):
+    def system_noise_k(self) -> Any:
         """System noise as a temperature, kelvin."""
         if self.system_noise_quanta is None:
             return None
         return self.system_noise_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def noise_quanta(self):
+    def noise_quanta(self) -> Any:
         """System noise, or the noise at the end for a signal without a start, quanta."""
         if self.system_noise_quanta is None:
             return self.noise_at_to_quanta
         return self.system_noise_quanta
 
 
-def variant_budgets(layout, variants, signal=None, *, frequency_hz=None, shares=True):
+def variant_budgets(
+    layout: Layout, variants: Sequence[Variant], signal: str | None = None, *,
+    frequency_hz: FloatArray | None = None, shares: bool = True,
+) -> VariantBudgets:
     """Return the VariantBudgets of a signal, each variant as `budget` would have it.
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked

@@ -58,7 +58,7 @@ def photons_per_second(watt: FloatLike, frequency_hz: FloatLike) -> FloatLike:
     return watt / (H * frequency_hz)
 
 
-def level_warnings(power):
+def level_warnings(power: Result) -> list[str]:
     """Return a sentence for every amplifier nearer to compression than the layout's margin."""
     margin_db, said = margin(power.layout, "compression"), []
     for level in power.headrooms:

@@ -14,7 +14,7 @@ from components.constants import H
 from components.nport import magnitude2
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Layout, Signal
+    from chain.layout.layout import Element, Layout, Signal
     from chain.writing.text import Result
 
 
@@ -74,7 +74,7 @@ def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
     return Cascade(signal.name, frequency_hz, least, first, 1.0 / inverse if inverse else None)
 
 
-def path_levels(layout, signal):
+def path_levels(layout: Layout, signal: Signal) -> PathLevels:
     """Return the PathLevels of a signal with a start; raises LayoutError."""
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
     network = scattering_network(layout, signal.to_port[0], middle)
@@ -127,7 +127,7 @@ def headrooms(power: Result) -> list[Headroom]:
     return found
 
 
-def middle_gain_db(layout, element):
+def middle_gain_db(layout: Layout, element: Element) -> float | None:
     """Return an element's gain at the middle of the layout's band, dB, or None."""
     settings = element.settings
     if element.kind.pumps(settings):

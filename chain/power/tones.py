@@ -15,12 +15,12 @@ from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import tone_key
 from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.power.power_export import power_dict
-from chain.power.signal_path import cascade, headrooms, path_levels
+from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Layout, Tone
+    from chain.layout.layout import Layout, Signal, Tone
     from chain.network.assembly import Network, Wave
     from components.arrays import FloatArray
 
@@ -65,12 +65,12 @@ class TonePower:
         )
 
     @property
-    def by_stage_w(self):
+    def by_stage_w(self) -> Mapping[str, float]:
         """The dissipated power by stage, under the name that programs lean on."""
         return self.dissipated_by_stage_w
 
     @property
-    def leaving_w(self):
+    def leaving_w(self) -> Mapping[str, float]:
         """The exiting power by connector, under the name that programs lean on."""
         return self.exiting_w
 
@@ -108,7 +108,7 @@ class Power:
         return self.dissipated_by_stage_w
 
     @property
-    def dissipated_by_stage_w(self):
+    def dissipated_by_stage_w(self) -> Mapping[str, float]:
         """Power of all tones together dissipated at each stage, watt."""
         return {
             stage: sum(tone.dissipated_by_stage_w[stage] for tone in self.tones.values())
@@ -133,12 +133,12 @@ class Power:
         )
 
     @functools.cached_property
-    def headrooms(self):
+    def headrooms(self) -> tuple[Any, ...]:
         """A Headroom for every amplifier and paramp in working order."""
         return tuple(headrooms(self))
 
     @functools.cached_property
-    def cascades(self):
+    def cascades(self) -> tuple[Cascade, ...]:
         """The Cascade of every signal with a start, at the middle of the band."""
         middle = (self.layout.band.start_hz + self.layout.band.stop_hz) / 2
         return tuple(
@@ -146,11 +146,11 @@ class Power:
             if signal.from_port is not None
         )
 
-    def along(self, signal):
+    def along(self, signal: Signal) -> Any:
         """Return the PathLevels of a Signal with a start; raises LayoutError."""
         return path_levels(self.layout, signal)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the answer under the names that programs lean on."""
         return power_dict(self)
 
@@ -186,7 +186,7 @@ def frequencies(tone: Tone) -> FloatArray:
     return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
 
 
-def pumps_with(layout, tone):
+def pumps_with(layout: Layout, tone: Tone) -> bool:
     """Tell whether the tone is at the pump frequency of paramps that it may reach."""
     for key in layout.connected(tone.into):
         element = layout.elements[key]

@@ -30,7 +30,7 @@ RANKS = {
 class Ranked:
     """An OpenedJoint with its place in the order."""
 
-    opened: object
+    opened: OpenedJoint
     leading: str
     """The element that asks for care."""
     fragility: float

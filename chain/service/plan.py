@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from chain.layout.joints import pushed_on, torque_of
 from chain.service import cautions
@@ -55,7 +55,7 @@ class Step:
         """All checks."""
         return "; ".join(self.checks)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the step under the names that programs lean on."""
         result = {
             "joint": self.joint, "elements": list(self.elements), "why_here": self.why_here,
@@ -80,7 +80,7 @@ class Service:
     """Reassembly, in order."""
     layout: Layout = field(default=None, repr=False)
 
-    def as_dict(self):
+    def as_dict(self) -> dict[str, Any]:
         """Return the sheet under the names that programs lean on."""
         return {
             "what": self.what,

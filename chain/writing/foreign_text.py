@@ -26,7 +26,7 @@ def visible(text: object) -> str:
     )
 
 
-def one_line(text, *, collapsed=True):
+def one_line(text: str, *, collapsed: bool = True) -> str:
     """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank.
 
     Not `collapsed`, what stands on one line and can be seen is left as it is, blanks and all.

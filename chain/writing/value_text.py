@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
 from components.parameters import Clamped, Distances, FrequencyRange, PerPort, Phases, PortList
 from components.quantities import UNITS, LevelTable, Quantity, Table
 from components.touchstone import NamedFile
+
+if TYPE_CHECKING:
+    from components.declaration import Kind
+    from components.settings import Settings
 
 
 class Described(Protocol):
@@ -68,7 +72,7 @@ def base_unit(dimension: str) -> str:
     return next((unit for unit, factor in units.items() if factor == 1.0), next(iter(units)))
 
 
-def as_set(value):
+def as_set(value: Any) -> str:
     """Return a typed value as `--set` would take it: for programs, as it is.
 
     `value_text` is for reading, and leaves brackets and paths out.  Whoever prints this text makes
