@@ -43,7 +43,7 @@ def pages(tmp_path_factory):
     for path in DEMOS:
         _write(chain.load(str(path)), folder / path.stem, ("plate", "mixing"))
     hostile = _module(ROOT / "tests" / "chain" / "hostile.py")
-    drawings = _module(ROOT / "tests" / "chain" / "test_drawing.py")
+    drawings = _module(ROOT / "tests" / "chain" / "drawing" / "test_drawing.py")
     layouts = {"odd": drawings.ODD, "crossed": drawings.CROSSED}
     layouts |= {f"unkind-{n}": hostile.hostile_layout(text) for n, text in enumerate(hostile.ALL)}
     for name, text in layouts.items():
