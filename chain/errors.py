@@ -57,7 +57,7 @@ class LayoutError(Exception):
         return cls([Problem(place, what, instead)])
 
 
-class reported:  # noqa: N801 - reads as a phrase: with reported(element)
+class reported:  # noqa: N801 (reads as a word behind `with`)
     """Turn a ParameterError inside the block into a LayoutError at the parameter's place."""
 
     def __init__(self, element):

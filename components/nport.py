@@ -21,6 +21,8 @@ Entries: TypeAlias = dict[tuple[int, int], ComplexLike]
 A value is a complex number or an array that broadcasts to (draws, points).  Absent entries are
 zero by structure: nothing is computed with them, so a matched chain costs what a cascade costs.
 """
+EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
+"""Entries that are only read."""
 
 EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
 """Entries that are only read."""
@@ -85,7 +87,7 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
     rows = {}
     for (i, k), entry in scattering.items():
         rows.setdefault(i, {})[k] = entry
-    scattered = {}
+    scattered: Entries = {}
     for i, row in rows.items():
         for j, other in rows.items():
             if i > j:
@@ -95,7 +97,7 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
                     term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
                     term = term if sidebands[k] > 0 else -term
                     scattered[i, j] = scattered[i, j] + term if (i, j) in scattered else term
-    result = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
+    result: Entries = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
     for key, term in scattered.items():
         result[key] = result[key] - term if key in result else -term
     return result

@@ -192,7 +192,7 @@ class Inspection:
         """Signals that end at an outside connector and start inside."""
         return [
             signal for signal in self.signals
-            if self.element(signal.to_port[0]).kind.outside
+            if self.element(signal.to_port[0]).kind.outside and signal.from_port is not None
             and not self.element(signal.from_port[0]).kind.outside
         ]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -126,7 +126,7 @@ def _points(network):
 
 def _line_to(inspection, network, port):
     """Yield (id, its port toward the device, stage there) along the line that leads to a port."""
-    best = ()
+    best: tuple[Any, ...] = ()
     for key in network.ids:
         element = inspection.element(key)
         if not element.kind.outside:

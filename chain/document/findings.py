@@ -16,7 +16,7 @@ _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 
 
 def finding_blocks(
-    facts: Result, findings: Iterable[Finding], *, silent: bool = False
+    facts: Facts, findings: Iterable[Finding], *, silent: bool = False
 ) -> list[Block]:
     """Return findings as a Table; nothing at all without any where `silent`."""
     if not findings:
@@ -32,7 +32,7 @@ def finding_blocks(
     return [Heading("Findings"), Table(_HEADINGS, rows, frozenset(_HEADINGS), data=data)]
 
 
-def accepted_blocks(facts: Result) -> list[Block]:
+def accepted_blocks(facts: Facts) -> list[Block]:
     """Return what the layout accepts, with its reasons, and what each silences."""
     rows = []
     for code, reason in facts.layout.accepted.items():

@@ -15,14 +15,15 @@ from chain.writing.numbers import si
 
 if TYPE_CHECKING:
     from chain.layout.equal_lines import EqualLines
+    from chain.pages.blocks import Block
     from chain.writing.text import Result
 
 
-def line_page(facts: Result, group: EqualLines, links: tuple[Any, ...]) -> Page:
+def line_page(facts: Facts, group: EqualLines, links: tuple[Any, ...]) -> Page:
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]
-    blocks = []
+    blocks: list[Block] = []
     if group.count > 1:
         blocks.append(Paragraph(
             f"{group.many}: {', '.join(group.lines)}. The drawing and the tables stand for every "

@@ -26,7 +26,7 @@ _JOINT = ("joint", "line", "stage", "connectors", "torque")
 
 def joint_rows(layout: Layout, joints: Iterable[Joint]) -> list[tuple[str, ...]]:
     """Return rows of a joint list: the tag, line, stage, connectors, torque."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for joint in joints:
         sides = [connector_text(layout, port) or "?" for port in (joint.first, joint.second)]
         connectors = "" if sides == ["?", "?"] else " to ".join(sides)
@@ -145,7 +145,7 @@ def _length_blocks(layout):
                   "Cable, without what bends and cuts take", data="cable")]
 
 
-def list_blocks(facts: Result) -> list[Block]:
+def list_blocks(facts: Facts) -> list[Block]:
     """Return the blocks of the page of lists."""
     layout = facts.layout
     return [
@@ -160,9 +160,10 @@ def list_blocks(facts: Result) -> list[Block]:
 # -- labels -------------------------------------------------------------------------------------
 
 
-def label_blocks(facts: Result) -> list[Block]:
+def label_blocks(facts: Facts) -> list[Block]:
     """Return the sheet of labels: one for each element, one for each end of each cable."""
-    layout, labels = facts.layout, []
+    layout = facts.layout
+    labels: list[tuple[str, tuple[str, ...]]] = []
     for element in layout.elements.values():
         name = element.settings["tag"] or element.id
         said = "" if name == element.id else f"{element.id}, "
@@ -181,7 +182,7 @@ def label_blocks(facts: Result) -> list[Block]:
     ]
 
 
-def element_table(facts: Result, group: EqualLines) -> Table:
+def element_table(facts: Facts, group: EqualLines) -> Table:
     """Return the Table of the elements of equal lines."""
     layout, rows = facts.layout, []
     for place, key in enumerate(layout.lines[group.first].elements):
@@ -212,6 +213,6 @@ def _remark(copies):
     return "; ".join(said)
 
 
-def line_link(facts: Result, line: str) -> Link:
+def line_link(facts: Facts, line: str) -> Link:
     """Return the Link to the page of a line."""
     return Link(facts.group_of[line].name, facts.page(line))

@@ -22,7 +22,7 @@ MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""
 
 
-def signal_table(facts: Result) -> Table:
+def signal_table(facts: Facts) -> Table:
     """Return the Table of every signal at the middle of the band, equal copies once."""
     headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
@@ -45,12 +45,12 @@ def signal_table(facts: Result) -> Table:
     return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
 
 
-def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
+def signal_blocks(facts: Facts, name: str, page: str) -> list[Block]:
     """Return the blocks of a line's page on one signal; `page` begins its files' names."""
     found = facts.budget(name)
     signal = facts.layout.signals[name]
     start = f"from {'.'.join(signal.from_port)} " if signal.from_port else "all that arrives, "
-    blocks = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
+    blocks: list[Block] = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
     if isinstance(found, Unknown):
         return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
     # Two dashes part the names, each of which has none: no two signals share a file.

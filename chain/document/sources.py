@@ -22,7 +22,7 @@ def convention_blocks() -> list[Block]:
     ))]
 
 
-def source_blocks(facts: Result) -> list[Block]:
+def source_blocks(facts: Facts) -> list[Block]:
     """Return where the catalogue values that the layout uses come from."""
     used = _used(facts)
     if not used:
@@ -70,10 +70,10 @@ def _said(key):
     return str(known) if known is not None else key
 
 
-def layout_blocks(facts: Result) -> list[Block]:
+def layout_blocks(facts: Facts) -> list[Block]:
     """Return the layout's own text, its hash, what was changed for this run."""
     rows = tuple((name, digest) for name, digest in facts.files)
-    blocks = [
+    blocks: list[Block] = [
         Heading("The layout itself"),
         Table(("file", "SHA-256"), rows, frozenset(("file", "SHA-256")), data="files"),
     ]

@@ -12,15 +12,16 @@ from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
 if TYPE_CHECKING:
+    from chain.pages.blocks import Block
     from chain.writing.text import Result
 
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""
 
 
-def warm_page(facts: Result, links: tuple[Any, ...]) -> Page:
+def warm_page(facts: Facts, links: tuple[Any, ...]) -> Page:
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
-    blocks = [Paragraph(text, "warning") for text in CAUTIONS]
+    blocks: list[Block] = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):
         blocks.append(Paragraph(f"It cannot be worked out: {facts.warm.why}", "warning"))
     else:
@@ -65,7 +66,7 @@ def _section(facts, ports, heading, data):
     if isinstance(found, Unknown):
         return [Heading(heading), Paragraph(f"It cannot be worked out: {found.why}", "warning")]
     shown = [trace for trace in found if np.any(trace.high_db > FLOOR_DB)]
-    blocks = [Heading(heading)]
+    blocks: list[Block] = [Heading(heading)]
     if shown:
         f = found[0].frequency_hz / 1e9
         headings = ("", "what", *(f"at {x:g} GHz, dB" for x in f), "measured, dB", "through")

@@ -5,11 +5,17 @@ A symbol is drawn lying: waves come in from the left at (-reach, 0), go on to th
 down or up the page, `upright` ones stay as they are read.
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.drawing.svg import number, path, tag
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element
 
 REACH = 20.0
 """Half the length of a symbol, leads included."""
@@ -26,7 +32,7 @@ STROKE = "#1c1c1c"
 class SymbolContext:
     """What a symbol needs to know of its element."""
 
-    element: object
+    element: Element
     anchors: Mapping[str, tuple[float, float]]
     """Where each drawn port lies, lying symbol; ports on the line have y = 0."""
     reach: float

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from chain.errors import Place
+from components.arrays import FloatArray
 from components.declaration import Kind
 from components.quantities import Quantity, Tolerance
 from components.settings import Settings
@@ -94,7 +95,7 @@ class Element:
     @property
     def anchored(self) -> tuple[tuple[float, str], ...]:
         """(distance over length, stage) of every anchor, start to end; empty on one stage."""
-        if self.from_stage is None:
+        if self.from_stage is None or self.to_stage is None:
             return ()
         between = ()
         if self.via:
@@ -223,7 +224,7 @@ class Layout:
             own = element.settings["temperature"]
             if isinstance(own, Quantity):
                 return own.value
-            at_stage = element.stage or element.from_stage
+            at_stage = element.stage or element.from_stage or ""
         return self.stages[at_stage].temperature_k
 
     def remembered(self, key: Hashable, work_out: Callable[[], Any]) -> Any:
@@ -282,8 +283,10 @@ class Layout:
         for key, first in number.items():
             groups.setdefault(first, []).append(key)
         order = {key: place for place, key in enumerate(self.elements)}
-        groups = {first: tuple(sorted(keys, key=order.get)) for first, keys in groups.items()}
-        return {key: groups[first] for key, first in number.items()}
+        together = {
+            first: tuple(sorted(keys, key=order.__getitem__)) for first, keys in groups.items()
+        }
+        return {key: together[first] for key, first in number.items()}
 
     def connected(self, start: str) -> tuple[str, ...]:
         """Return the ids of all elements connected to `start` by joints, in layout order."""
@@ -291,18 +294,19 @@ class Layout:
 
     def signal_path(self, signal: Signal) -> list[str]:
         """Return the ids along the shortest run of joints from a signal's start to its end."""
+        assert signal.from_port is not None, "a signal without a start has no path"
         start, end = signal.from_port[0], signal.to_port[0]
-        came, queue = {start: None}, deque([start])
+        came: dict[str, str | None] = {start: None}
+        queue = deque([start])
         while queue and end not in came:
             here = queue.popleft()
             for other in self.neighbours[here]:
                 if other not in came:
                     came[other] = here
                     queue.append(other)
-        run, here = [], end
-        while here is not None:
-            run.append(here)
-            here = came[here]
+        run = [end]
+        while (before := came[run[-1]]) is not None:
+            run.append(before)
         return run[::-1]
 
     def with_settings(self, changes: Mapping[str, Mapping[str, Any]]) -> Self:
@@ -325,3 +329,7 @@ class Layout:
     def with_remarks(self, *remarks: str) -> Self:
         """Return the layout with more sentences that its results have among their warnings."""
         return replace(self, remarks=(*self.remarks, *remarks))
+
+
+AnyLayout = TypeVar("AnyLayout", bound=Layout)
+"""A Layout or one with answers, which stays what it is when it is changed."""

@@ -1,6 +1,7 @@
 """Every margin of advice, declared once; a layout or the command line changes them."""
 
 
+
 from chain.layout.layout import Layout
 from components.bounds import MOST_QUANTA
 from components.parameters import Measure, Parameter

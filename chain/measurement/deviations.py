@@ -11,6 +11,7 @@ import numpy as np
 
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
+from components.arrays import FloatArray
 from components.constants import C
 from components.nport import magnitude2
 from components.quantities import decibels

@@ -20,6 +20,7 @@ from chain.measurement.analyser import (
 )
 from chain.measurement.deviations import Deviation, deviations, explain, standing_wave
 from chain.measurement.warm import warmed
+from components.arrays import FloatArray
 from components.quantities import decibels
 from components.touchstone import DataError, read
 

@@ -28,6 +28,11 @@ if TYPE_CHECKING:
     from components.nport import NPort
     from components.settings import Settings
 
+if TYPE_CHECKING:
+    from chain.layout.layout import Element, Layout, Port
+    from components.nport import NPort
+    from components.settings import Settings
+
 Wave = tuple[str, str, int]
 """A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
 
@@ -484,14 +489,14 @@ class Network:
         for row, columns in enumerate(self._pattern):
             for column in columns:
                 targets.setdefault(names[column], []).append(names[row])
-        came, queue = {start: None}, deque([start])
+        came: dict[Wave, Wave | None] = {start: None}
+        queue = deque([start])
         while queue:
             wave = queue.popleft()
             if wave == end:
-                run = []
-                while wave is not None:
-                    run.append(wave)
-                    wave = came[wave]
+                run = [end]
+                while (before := came[run[-1]]) is not None:
+                    run.append(before)
                 return run[::-1]
             for target in targets.get(wave, ()):
                 if target not in came:

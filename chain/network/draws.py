@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from components.arrays import FloatArray
 from components.quantities import Quantity, Table, Tolerance
 
 if TYPE_CHECKING:

@@ -98,7 +98,7 @@ class Budget:
     idler_hz: FloatArray | None
     rows: tuple[Row, ...]
     laws: Laws
-    ripple: Mapping[str, tuple[np.ndarray, np.ndarray]]
+    ripple: Mapping[str, tuple[FloatArray, FloatArray]]
     """Least and most of gain_db and system_noise_quanta over unknown phases; empty without any."""
     mean_error: Mapping[str, np.ndarray]
     """By how much the means over unknown phases may be off for want of draws, by the same names;
@@ -181,7 +181,8 @@ def budgets(
         copied = solved.get(alike)
         if copied is None:
             copied = solved[alike] = ids, _of_network(layout, signals, f)
-        found |= _renamed(layout, *copied, ids, signals, f)
+        from_ids, of_first = copied
+        found |= _renamed(layout, from_ids, of_first, ids, signals, f)
     return {each.name: found[each.name] for each in chosen}
 
 

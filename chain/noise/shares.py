@@ -167,7 +167,8 @@ def _forward(network, start):
 
 
 def _path(network, waves, start, end):
-    rows, before = [], 1.0
+    rows: list[tuple[str, FloatArray, FloatArray]] = []
+    before: FloatLike = 1.0
     for wave in network.path(start, end)[1:]:
         now = network.mean(magnitude2(waves[wave]))
         if rows and rows[-1][0] == wave[0]:

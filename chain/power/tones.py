@@ -183,7 +183,7 @@ def power(layout: Layout) -> Power:
 
 def frequencies(tone: Tone) -> FloatArray:
     """Return the frequencies of a tone or comb, Hz, shape (count,)."""
-    return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
+    return tone.frequency_hz + np.arange(tone.count, dtype=float) * (tone.spacing_hz or 0.0)
 
 
 def pumps_with(layout: Layout, tone: Tone) -> bool:
@@ -319,7 +319,7 @@ class _Scaled:
     def _kept(self, block, side):
         """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""
         every = {**self._arriving(block, 1), **self._arriving(block, -1)}
-        total = 0.0
+        total: Any = 0.0
         for index, at in enumerate(block.nport.sidebands):
             if at != side:
                 continue

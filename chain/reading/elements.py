@@ -153,7 +153,7 @@ def _without(node, keys):
 
 def _values(id, node, kind, context):
     parameters = kind.declared()
-    waived = ()
+    waived: list[str] = []
     if kind.passive and "data" in node.entries:
         # A file stands in place of what would have to be said of a passive part's scattering.
         waived = [name for name, p in parameters.items() if isinstance(p.reads, Measure)]

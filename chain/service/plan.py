@@ -200,7 +200,7 @@ class _Disassembly:
 
     def _ends(self, element):
         order = {name: place for place, name in enumerate(self.layout.stages)}
-        return sorted((element.from_stage, element.to_stage), key=order.get)
+        return sorted((element.from_stage, element.to_stage), key=order.__getitem__)
 
     def _tool(self, one):
         tools = [self.layout.elements[key].settings["tool"] for key in one.opened.elements]
@@ -212,7 +212,9 @@ class _Disassembly:
         said = []
         for key in frees:
             element = self.layout.elements[key]
-            clamps = sorted((stage for stage, _ in element.via), key=order.get, reverse=True)
+            clamps = sorted(
+                (stage for stage, _ in element.via), key=order.__getitem__, reverse=True
+            )
             clamped = f"open its anchors at {', '.join(clamps)}, then " if clamps else ""
             said.append(f"{key} is free: hold it, {clamped}take it out")
         return "; ".join(said)
