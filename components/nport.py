@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TypeAlias, cast
 
 import numpy as np
 
@@ -21,9 +21,6 @@ Entries: TypeAlias = dict[tuple[int, int], ComplexLike]
 A value is a complex number or an array that broadcasts to (draws, points).  Absent entries are
 zero by structure: nothing is computed with them, so a matched chain costs what a cascade costs.
 """
-EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
-"""Entries that are only read."""
-
 EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
 """Entries that are only read."""
 
@@ -106,7 +103,7 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
 def magnitude2(entry: ComplexLike) -> FloatLike:
     """Return |entry|^2 without the square root of abs()."""
     if not np.iscomplexobj(entry):
-        return entry * entry
+        return cast("FloatLike", entry * entry)
     squared = np.square(entry.real)
     squared += np.square(entry.imag)
     return squared

@@ -43,8 +43,6 @@ class Rule:
     """From a Inspection to the Remarks, none where the layout is well."""
 
 
-Judge = TypeVar("Judge", bound=Callable)
-
 RULES: dict[str, Rule] = {}
 """Every rule by its code."""
 

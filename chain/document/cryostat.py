@@ -29,8 +29,8 @@ from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, le
 from chain.writing.numbers import number, si
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""

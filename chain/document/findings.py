@@ -9,8 +9,8 @@ from chain.pages.blocks import Heading, Paragraph, Table
 
 if TYPE_CHECKING:
     from chain.advice.findings import Finding
+    from chain.document.facts import Facts
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 

@@ -14,9 +14,9 @@ from chain.power.remarks import SMALLEST_W, dbm
 from chain.writing.numbers import si
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.layout.equal_lines import EqualLines
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 
 def line_page(facts: Facts, group: EqualLines, links: tuple[Any, ...]) -> Page:

@@ -14,10 +14,10 @@ from chain.writing.numbers import si
 from chain.writing.value_text import given, value_text
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.layout.equal_lines import EqualLines
     from chain.layout.layout import Joint, Layout
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 # -- joints -------------------------------------------------------------------------------------
 

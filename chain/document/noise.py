@@ -15,8 +15,8 @@ from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""

@@ -11,8 +11,8 @@ from chain.pages.blocks import Copy, Heading, Listing, Paragraph, Table, without
 from components.catalogue import sources
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 
 def convention_blocks() -> list[Block]:

@@ -12,8 +12,8 @@ from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
 
 if TYPE_CHECKING:
+    from chain.document.facts import Facts
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""

@@ -131,7 +131,3 @@ def from_text_table(table, *, caption="", data="", csv=None):
         for row in table.rows
     )
     return without_empty(Table(headings, rows, left, caption, data, csv))
-
-
-Block: TypeAlias = Heading | Paragraph | Listing | Table | Figure | Copy | LabelSheet | Lines
-"""What a page is made of."""
