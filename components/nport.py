@@ -106,7 +106,7 @@ def magnitude2(entry: ComplexLike) -> FloatLike:
         return cast("FloatLike", entry * entry)
     squared = np.square(entry.real)
     squared += np.square(entry.imag)
-    return squared
+    return cast("FloatLike", squared)
 
 
 def bosma(scattering: EntryMap, ports: int, emitted: FloatLike) -> Entries:

@@ -100,6 +100,8 @@ def attenuation_would_leave(
     `at`; for waves along matched lines.
     """
     network = inspection.network(port[0])
+    if network is None:
+        return []
     transfers = network.adjoint(network.arriving(port))
     total = float(inspection.arrivals[port][1][at])
     found = {}

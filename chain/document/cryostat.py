@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
@@ -30,13 +30,13 @@ from chain.writing.numbers import number, si
 
 if TYPE_CHECKING:
     from chain.document.facts import Facts
-    from chain.pages.blocks import Block
+    from chain.pages.blocks import Block, Link
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
-def cryostat_page(facts: Facts, links: tuple[Any, ...]) -> Page:
+def cryostat_page(facts: Facts, links: tuple[Link, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
         *_line_blocks(facts), *_signal_blocks(facts),
@@ -47,12 +47,12 @@ def cryostat_page(facts: Facts, links: tuple[Any, ...]) -> Page:
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
 
 
-def lists_page(facts: Facts, links: tuple[Any, ...]) -> Page:
+def lists_page(facts: Facts, links: tuple[Link, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
 
 
-def labels_page(facts: Facts, links: tuple[Any, ...]) -> Page:
+def labels_page(facts: Facts, links: tuple[Link, ...]) -> Page:
     """Return the Page of labels."""
     return _side_page(facts, "labels", "Labels", label_blocks(facts), links)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
@@ -16,10 +16,10 @@ from chain.writing.numbers import si
 if TYPE_CHECKING:
     from chain.document.facts import Facts
     from chain.layout.equal_lines import EqualLines
-    from chain.pages.blocks import Block
+    from chain.pages.blocks import Block, Link
 
 
-def line_page(facts: Facts, group: EqualLines, links: tuple[Any, ...]) -> Page:
+def line_page(facts: Facts, group: EqualLines, links: tuple[Link, ...]) -> Page:
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]

@@ -26,7 +26,7 @@ def signal_table(facts: Facts) -> Table:
     """Return the Table of every signal at the middle of the band, equal copies once."""
     headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for name in facts.paths:
         found = facts.budget(name)
         if isinstance(found, Unknown):

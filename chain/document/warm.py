@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,13 +13,13 @@ from chain.pages.sheets import as_csv
 
 if TYPE_CHECKING:
     from chain.document.facts import Facts
-    from chain.pages.blocks import Block
+    from chain.pages.blocks import Block, Link
 
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""
 
 
-def warm_page(facts: Facts, links: tuple[Any, ...]) -> Page:
+def warm_page(facts: Facts, links: tuple[Link, ...]) -> Page:
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
     blocks: list[Block] = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):

@@ -322,7 +322,7 @@ def _switch(context):
     dots, ends = [], {}
     for port, (x, y) in context.anchors.items():
         ends[port] = (x, 9.0) if y else (math.copysign(context.body - 5, x), 0.0)
-        dots.append(_circle(*ends[port], 2))
+        dots.append(_circle(ends[port][0], ends[port][1], 2))
     strokes = [line(x, 10, x, y) if y else line(math.copysign(context.body - 4, x), 0, x, 0)
                for x, y in context.anchors.values()]
     chosen = context.setting("position")

@@ -6,7 +6,7 @@ import functools
 from collections import deque
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self, TypeVar
 
 import numpy as np
 
@@ -15,10 +15,6 @@ from components.arrays import FloatArray
 from components.declaration import Kind
 from components.quantities import Quantity, Tolerance
 from components.settings import Settings
-
-if TYPE_CHECKING:
-    from components.arrays import FloatArray
-from typing import TypeVar
 
 AnyLayout = TypeVar("AnyLayout", bound="Layout")
 """A Layout or one with answers, which stays what it is when it is changed."""
@@ -97,7 +93,7 @@ class Element:
         """(distance over length, stage) of every anchor, start to end; empty on one stage."""
         if self.from_stage is None or self.to_stage is None:
             return ()
-        between = ()
+        between: tuple[tuple[float, str], ...] = ()
         if self.via:
             length = self.settings["length"].value
             between = tuple((distance / length, stage) for stage, distance in self.via)
@@ -171,6 +167,12 @@ class Signal:
     """The signal that is declared where this one is one of its copies, else None."""
     number: int | None = None
     """Its number among the copies, from 1."""
+
+    @property
+    def start(self) -> Port:
+        """The port it comes from; only asked of a signal that has one."""
+        assert self.from_port is not None, f"signal {self.name} has no start"
+        return self.from_port
 
     @property
     def declared_name(self) -> str:
@@ -294,8 +296,7 @@ class Layout:
 
     def signal_path(self, signal: Signal) -> list[str]:
         """Return the ids along the shortest run of joints from a signal's start to its end."""
-        assert signal.from_port is not None, "a signal without a start has no path"
-        start, end = signal.from_port[0], signal.to_port[0]
+        start, end = signal.start[0], signal.to_port[0]
         came: dict[str, str | None] = {start: None}
         queue = deque([start])
         while queue and end not in came:
@@ -329,7 +330,3 @@ class Layout:
     def with_remarks(self, *remarks: str) -> Self:
         """Return the layout with more sentences that its results have among their warnings."""
         return replace(self, remarks=(*self.remarks, *remarks))
-
-
-AnyLayout = TypeVar("AnyLayout", bound=Layout)
-"""A Layout or one with answers, which stays what it is when it is changed."""

@@ -95,7 +95,7 @@ BY_NAME = {margin.name: margin for margin in MARGINS}
 def default(name: str) -> Quantity:
     """Return the Quantity that a margin has by default."""
     declared = BY_NAME[name]
-    return parse(declared.default, declared.reads.dimension)
+    return parse(declared.default or "", declared.reads.dimension)
 
 
 def margins_of(layout: Layout) -> dict[str, Quantity]:

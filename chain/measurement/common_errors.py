@@ -192,14 +192,15 @@ def _change(load_noise, load_k, value):
     Where a value can only be off to one side, as a loss that is the least its part can have, the
     change to that side.
     """
-    sides, refused = [], None
+    sides = []
+    refused: LayoutError | None = None
     for sign in (1.0, -1.0):
         try:
             altered = load_noise.altered((value.name, sign), partial(value.shifted, sign))
             sides.append((sign, altered.at(load_k)[0]))
         except LayoutError as error:
             refused = error
-    if not sides:
+    if refused is not None and not sides:
         raise refused
     if len(sides) == 1:
         [(sign, noise)] = sides

@@ -15,6 +15,8 @@ from components.thermal_noise import quanta
 
 if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
+    from chain.measurement.least_squares import Fit
+    from chain.measurement.power_model import PowerModel
     from components.arrays import FloatArray
 
 _UNIT = 0.1
@@ -33,12 +35,12 @@ class Bend:
     sigma: float
 
     @property
-    def sigmas(self) -> Any:
+    def sigmas(self) -> float:
         """How far it is from none."""
         return self.missing / self.sigma
 
 
-def bend(model: Any, fit: Any, sigma: Any) -> Bend:
+def bend(model: PowerModel, fit: Fit, sigma: FloatArray) -> Bend | None:
     """Return the Bend of a PowerModel's readings; None with fewer than three temperatures.
 
     Gain that falls in proportion to the power, fitted beside everything else.

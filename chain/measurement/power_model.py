@@ -19,6 +19,7 @@ import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.measurement.least_squares import Fit, Linear, iterated, least_squares
+from components.arrays import FloatArray, FloatLike
 
 LEAST_PART = 0.05
 """Part of a reading below which the model is not believed as a weight, early in the iteration."""
@@ -62,16 +63,16 @@ class PowerModel:
     on: On | None = None
 
     @property
-    def rows(self) -> Any:
+    def rows(self) -> int:
         """Number of readings with the paramps off."""
         return len(self.quanta)
 
-    def all_quanta(self) -> Any:
+    def all_quanta(self) -> FloatArray:
         """Return the readings, off and then on, in units of the predicted gain."""
         quanta = self.quanta if self.on is None else np.concatenate([self.quanta, self.on.quanta])
         return quanta / self.predicted_gain
 
-    def fitted(self, relative_sigma: Any) -> Any:
+    def fitted(self, relative_sigma: FloatArray) -> Fit:
         """Return the Fit; `relative_sigma` (all rows, points), of the powers.
 
         Raises LayoutError where the iteration does not settle.
@@ -89,7 +90,7 @@ class PowerModel:
             )
         return fit
 
-    def fitted_at(self, unknowns: Any, relative_sigma: Any) -> Any:
+    def fitted_at(self, unknowns: FloatArray, relative_sigma: FloatLike) -> Fit:
         """Return the Fit of readings that the unknowns give exactly: what errors are to come."""
         linear = self._linear(unknowns, np.zeros(len(self.errors)))
         return least_squares(linear, self._sigma(relative_sigma), start=unknowns)
@@ -158,6 +159,7 @@ class PowerModel:
 
     def _with_gain_change(self, linear, unknowns, common):
         """Return the Linear with one more row: the ratio of gains as it was measured."""
+        assert self.on is not None, "only readings with the paramps on have a ratio of gains"
         effects = np.array([e.gain_change for e in self.errors])
         residual = np.log(self.on.gain_change) - unknowns[:, 3] - effects @ common
         own = np.zeros((1, *unknowns.shape))

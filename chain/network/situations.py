@@ -148,13 +148,12 @@ def _groups(element, variants, heated_k):
     key, stages, groups = element.id, stages_of(element), {}
     placed = any(heated_k) or any(variant.temperature_k for variant in variants)
     for number, variant in enumerate(variants):
+        mark: Any = ()
         values = variant.settings.get(key)
-        if not values:
-            mark = ()
-        elif len(values) == 1:  # by far the most: a tuple less to make
+        if values and len(values) == 1:  # by far the most: a tuple less to make
             ((name, value),) = values.items()
             mark = (name, value.dimension if type(value) is Quantity else _word(value))
-        else:
+        elif values:
             mark = tuple([
                 (name, value.dimension if type(value) is Quantity else _word(value))
                 for name, value in values.items()

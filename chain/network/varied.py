@@ -107,7 +107,7 @@ class VariedNetwork(Network):
         columns = {column for row, column in self.entries if row in rows}
         kept = rows | columns | {self.index[wave] for wave in others}
         if whole or 2 * len(kept) > len(self.index):
-            kept = self.index.values()
+            kept = set(self.index.values())
         return Reduced(self._pattern, self._loops, frozenset(kept), self.entries)
 
     def by_wave(self, found: Any) -> Any:

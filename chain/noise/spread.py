@@ -96,7 +96,7 @@ class Spread:
     values: int
     """Number of toleranced values."""
     warnings: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the spread under the names that programs lean on."""

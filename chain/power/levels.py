@@ -39,7 +39,7 @@ class Headroom:
         return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
 
 
-def compression_w(settings: Settings, gain_db: float) -> float | None:
+def compression_w(settings: Settings, gain_db: float | None) -> float | None:
     """Return the output power at which the gain has dropped by 1 dB, watt, or None.
 
     At the compression point the output is the input times the gain less one decibel.

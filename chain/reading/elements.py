@@ -231,8 +231,8 @@ def _check_values(id, kind, settings, found, node, context):
         return
     try:
         errors = [*kind.check(settings), *phase_problems(kind, settings)]
-    except (ParameterError, DataError) as error:
-        errors = [error]
+    except (ParameterError, DataError) as refusal:
+        errors = [refusal]
     for error in errors:
         place = found.places.get(getattr(error, "parameter", "data"), node.place)
         context.problems.add(place, f"{id}: {error.what}", error.instead)

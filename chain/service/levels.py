@@ -41,7 +41,7 @@ class Levels:
         if self.warm is None:
             return [f"warm transmission cannot be worked out: {self.problem}"]
         ids, border = self._reach(joint, still_open)
-        alike = self._copy_key(joint, ids, border)
+        alike = self._copy_key(self.warm, joint, ids, border)
         if alike in self._told:
             return [f"warm transmission as at {self._told[alike]}"]
         self._told[alike] = joint_name(joint)
@@ -50,12 +50,12 @@ class Levels:
         except LayoutError as error:
             return [f"warm transmission cannot be worked out: {error.problems[0].what}"]
 
-    def _copy_key(self, joint, ids, border):
+    def _copy_key(self, warm, joint, ids, border):
         """Return a key that joints share only if as much of equal copies is joined to them."""
         ids = [key for key in self.layout.elements if key in ids]
         parted = frozenset(port for one in border for port in (one.first, one.second))
         return (
-            copy_key(self.warm, ids, heated_k={}, parted=parted),
+            copy_key(warm, ids, heated_k={}, parted=parted),
             *((ids.index(key), port) for key, port in (joint.first, joint.second)),
         )
 

@@ -78,7 +78,7 @@ class Service:
     """Disassembly, in order."""
     redo: tuple[Step, ...]
     """Reassembly, in order."""
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the sheet under the names that programs lean on."""
@@ -120,7 +120,7 @@ def service(
     ranked = in_order(layout, opened(layout, removed), removed)
     undo = _Disassembly(layout, removed, ranked).steps()
     redo = _reassembly(layout, undo, ranked, levels)
-    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout)
+    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout=layout)
 
 
 class _Disassembly:
