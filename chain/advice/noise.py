@@ -162,7 +162,7 @@ def _stage_at(element, port):
     source="a tenth of a quantum is common practice, no source",
 )
 def side_port_noise(inspection: Inspection) -> Iterator[Remark]:
-    """Inspection at the shares of whole lines that a received signal does not go through.
+    """Look at the shares of whole lines that a received signal does not go through.
 
     Only what attenuation could take away counts: not the vacuum, which every load emits.
     """

@@ -27,16 +27,16 @@ from chain.power.power_text import frequency_text, level_table
 from chain.power.power_text import stage_table as tone_stage_table
 from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.pages.blocks import Block, Link
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
-def cryostat_page(facts: Facts, links: tuple[Link, ...]) -> Page:
+def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
         *_line_blocks(facts), *_signal_blocks(facts),
@@ -47,12 +47,12 @@ def cryostat_page(facts: Facts, links: tuple[Link, ...]) -> Page:
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
 
 
-def lists_page(facts: Facts, links: tuple[Link, ...]) -> Page:
+def lists_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
 
 
-def labels_page(facts: Facts, links: tuple[Link, ...]) -> Page:
+def labels_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of labels."""
     return _side_page(facts, "labels", "Labels", label_blocks(facts), links)
 

@@ -6,17 +6,17 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from chain.pages.blocks import Heading, Paragraph, Table
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.advice.findings import Finding
-    from chain.document.facts import Facts
     from chain.pages.blocks import Block
 
 _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 
 
 def finding_blocks(
-    facts: Facts, findings: Iterable[Finding], *, silent: bool = False
+    facts: Result, findings: Iterable[Finding], *, silent: bool = False
 ) -> list[Block]:
     """Return findings as a Table; nothing at all without any where `silent`."""
     if not findings:
@@ -32,7 +32,7 @@ def finding_blocks(
     return [Heading("Findings"), Table(_HEADINGS, rows, frozenset(_HEADINGS), data=data)]
 
 
-def accepted_blocks(facts: Facts) -> list[Block]:
+def accepted_blocks(facts: Result) -> list[Block]:
     """Return what the layout accepts, with its reasons, and what each silences."""
     rows = []
     for code, reason in facts.layout.accepted.items():

@@ -12,14 +12,14 @@ from chain.pages.blocks import Figure, Heading, Page, Paragraph, Table
 from chain.power.power_text import frequency_text
 from chain.power.remarks import SMALLEST_W, dbm
 from chain.writing.numbers import si
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.layout.equal_lines import EqualLines
     from chain.pages.blocks import Block, Link
 
 
-def line_page(facts: Facts, group: EqualLines, links: tuple[Link, ...]) -> Page:
+def line_page(facts: Result, group: EqualLines, links: tuple[Link, ...]) -> Page:
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]

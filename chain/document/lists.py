@@ -11,10 +11,10 @@ from chain.layout.naming import where_text
 from chain.pages.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import si
+from chain.writing.text import Result
 from chain.writing.value_text import given, value_text
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.layout.equal_lines import EqualLines
     from chain.layout.layout import Joint, Layout
     from chain.pages.blocks import Block
@@ -145,7 +145,7 @@ def _length_blocks(layout):
                   "Cable, without what bends and cuts take", data="cable")]
 
 
-def list_blocks(facts: Facts) -> list[Block]:
+def list_blocks(facts: Result) -> list[Block]:
     """Return the blocks of the page of lists."""
     layout = facts.layout
     return [
@@ -160,7 +160,7 @@ def list_blocks(facts: Facts) -> list[Block]:
 # -- labels -------------------------------------------------------------------------------------
 
 
-def label_blocks(facts: Facts) -> list[Block]:
+def label_blocks(facts: Result) -> list[Block]:
     """Return the sheet of labels: one for each element, one for each end of each cable."""
     layout = facts.layout
     labels: list[tuple[str, tuple[str, ...]]] = []
@@ -182,7 +182,7 @@ def label_blocks(facts: Facts) -> list[Block]:
     ]
 
 
-def element_table(facts: Facts, group: EqualLines) -> Table:
+def element_table(facts: Result, group: EqualLines) -> Table:
     """Return the Table of the elements of equal lines."""
     layout, rows = facts.layout, []
     for place, key in enumerate(layout.lines[group.first].elements):
@@ -213,6 +213,6 @@ def _remark(copies):
     return "; ".join(said)
 
 
-def line_link(facts: Facts, line: str) -> Link:
+def line_link(facts: Result, line: str) -> Link:
     """Return the Link to the page of a line."""
     return Link(facts.group_of[line].name, facts.page(line))

@@ -13,16 +13,16 @@ from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_tabl
 from chain.pages.charts import bars, curves
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.pages.blocks import Block
 
 MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""
 
 
-def signal_table(facts: Facts) -> Table:
+def signal_table(facts: Result) -> Table:
     """Return the Table of every signal at the middle of the band, equal copies once."""
     headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
@@ -45,7 +45,7 @@ def signal_table(facts: Facts) -> Table:
     return Table(headings, tuple(rows), frozenset(("signal", "from", "to")), data="signals")
 
 
-def signal_blocks(facts: Facts, name: str, page: str) -> list[Block]:
+def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     """Return the blocks of a line's page on one signal; `page` begins its files' names."""
     found = facts.budget(name)
     signal = facts.layout.signals[name]

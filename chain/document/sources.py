@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from chain.heat.heat_text import CONVENTIONS as HEAT_CONVENTIONS
 from chain.noise.conventions import CONVENTIONS
 from chain.pages.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
+from chain.writing.text import Result
 from components.catalogue import sources
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.pages.blocks import Block
 
 
@@ -22,7 +22,7 @@ def convention_blocks() -> list[Block]:
     ))]
 
 
-def source_blocks(facts: Facts) -> list[Block]:
+def source_blocks(facts: Result) -> list[Block]:
     """Return where the catalogue values that the layout uses come from."""
     used = _used(facts)
     if not used:
@@ -70,7 +70,7 @@ def _said(key):
     return str(known) if known is not None else key
 
 
-def layout_blocks(facts: Facts) -> list[Block]:
+def layout_blocks(facts: Result) -> list[Block]:
     """Return the layout's own text, its hash, what was changed for this run."""
     rows = tuple((name, digest) for name, digest in facts.files)
     blocks: list[Block] = [

@@ -10,16 +10,16 @@ from chain.document.unknown import Unknown
 from chain.measurement.warm_sheet_text import CAUTIONS, FLOOR_DB
 from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.document.facts import Facts
     from chain.pages.blocks import Block, Link
 
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""
 
 
-def warm_page(facts: Facts, links: tuple[Link, ...]) -> Page:
+def warm_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
     blocks: list[Block] = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):

@@ -180,7 +180,8 @@ class LoadNoise:
             b = budget(warmed, self.signal, frequency_hz=self.frequency_hz)
             here = temperature_k == kelvin
             noise = np.where(here, _referred(b.system_noise_quanta) - self.added_quanta, noise)
-            gain = np.where(here, power_ratio(_referred(b.gain_db) - _referred(self.budget.gain_db)), gain)
+            change_db = _referred(b.gain_db) - _referred(self.budget.gain_db)
+            gain = np.where(here, power_ratio(change_db), gain)
         return noise, gain
 
     def slope(self, temperature_k: FloatArray) -> FloatArray:
