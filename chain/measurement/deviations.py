@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -107,7 +107,9 @@ def _departure(trace, measured_db, first, last):
 # -- what tolerances explain ----------------------------------------------------------------------
 
 
-def explain(layout: Layout, trace: Any, measured_db: FloatArray, deviation: Any) -> Deviation:
+def explain(
+    layout: Layout, trace: Trace, measured_db: FloatArray, deviation: Deviation
+) -> Deviation:
     """Return the Deviation with the single tolerances that explain it."""
     first, last = deviation.indices
     part = slice(first, last + 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -105,7 +105,7 @@ def gain_and_added(
                      excess=-own / (2.0 * _DB)), added
 
 
-def with_ripple(fit: Any, ripple: Any, cold_noise: Any) -> Any:
+def with_ripple(fit: Fit, ripple: FloatArray, cold_noise: FloatArray) -> Fit:
     """Return the fit with what unknown phases between load and plane add to its own errors.
 
     Where the part of the load's noise that reaches the plane is off by `ripple` (relative, one

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -42,7 +41,7 @@ class Load:
     """The stage that was warmed; None where the element alone was."""
 
     @classmethod
-    def of(cls, layout: Layout, key: str, option: str = '--source') -> Any:
+    def of(cls, layout: Layout, key: str, option: str = "--source") -> Load:
         """Return the load that an id names; raises LayoutError."""
         element = layout.elements.get(key)
         if element is None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -109,7 +109,7 @@ class Plan:
 
 def plan(
     layout: Layout, signal: str | None = None, *, source: str, error_quanta: float,
-    bandwidth_hz: float = BANDWIDTH_HZ, sizes: Any = None, hottest_k: float = HOTTEST_K,
+    bandwidth_hz: float = BANDWIDTH_HZ, sizes: Sizes | None = None, hottest_k: float = HOTTEST_K,
 ) -> Plan:
     """Return the Plan for an error (one sigma) of the added noise at each frequency.
 

@@ -13,7 +13,6 @@ the gains.  Residuals and their errors are relative to the model.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -176,7 +175,7 @@ def _of(values, rows):
     return values if np.ndim(values) < 2 else values[rows]
 
 
-def scatter(fit: Fit, read: Any) -> Any:
+def scatter(fit: Fit, read: np.ndarray) -> float | None:
     """Return the relative error of one power from the residuals of a fit; None with too few.
 
     `read` (rows, points) tells where there is a reading.  What a whole step is off by is common,
@@ -193,7 +192,7 @@ def scatter(fit: Fit, read: Any) -> Any:
     return float(np.sqrt(np.nansum(residual**2) / freedom))
 
 
-def scatter_between_frequencies(quanta: Any) -> Any:
+def scatter_between_frequencies(quanta: FloatArray) -> float | None:
     """Return the relative error of one power from how ratios of steps change between neighbours.
 
     For two temperatures, which leave no residual: second differences over frequency of the

@@ -7,7 +7,7 @@ and cold are read once, with the paramp off, so that no hot load saturates it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -122,7 +122,7 @@ class PumpGrid:
             if abs(powers.index(p.pump_dbm) - here[0]) + abs(tones.index(p.pump_hz) - here[1]) == 1
         )
 
-    def fits(self, point: Any) -> bool:
+    def fits(self, point: PumpPoint) -> bool:
         """Tell whether a point has the gain, uncompressed and within the cooling."""
         return _fits(point, self.least_gain_db)
 
@@ -140,8 +140,9 @@ def _fits(point, least_gain_db):
 
 
 def pump_grid(
-    layout: Layout, signal: str | None = None, *, source: str, readings: Any, grid: Any,
-    least_gain_db: float = 0.0, sizes: Any = None, floor_w_hz: Any = 0.0,
+    layout: Layout, signal: str | None = None, *, source: str, readings: Readings,
+    grid: Sequence[GridPoint], least_gain_db: float = 0.0, sizes: Sizes | None = None,
+    floor_w_hz: float = 0.0,
     progress: Callable[[int, int], object] = lambda done, of: None,
 ) -> PumpGrid:
     """Return the PumpGrid of GridPoints; `readings` are hot and cold with the paramps off.

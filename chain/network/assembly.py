@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from chain.layout.layout import Element, Layout, Port
+    from chain.network.pumps import Pumped
     from components.arrays import FloatArray
     from components.nport import NPort
     from components.settings import Settings
@@ -517,7 +518,7 @@ def scattering_network(
     return Network(layout, start, frequency_hz, choices, heated_k={})
 
 
-def pumps_of(layout: Layout) -> Any:
+def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
     return pumped(layout, _at_pump)
 
@@ -526,7 +527,7 @@ def _at_pump(layout, start, frequency_hz, at_pump):
     return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
 
 
-def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> Any:
+def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
     """Return sentences on paramps (`ids`, or all) whose pump is not as their gain asks."""
     return [
         one.says for one in pumps_of(layout).values()

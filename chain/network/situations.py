@@ -42,7 +42,7 @@ class Situation:
                    layout.anchors(element))
 
 
-def stages_of(element: Element) -> Any:
+def stages_of(element: Element) -> set[str | None]:
     """Return the stages that an element sits on, or touches."""
     return {element.stage, element.from_stage, element.to_stage, *(s for s, _ in element.via)}
 
@@ -61,11 +61,11 @@ class Alike:
     variants: np.ndarray
     """Number of a variant that has the situation, (situations,)."""
 
-    def some(self, chosen: Any) -> Any:
+    def some(self, chosen: Any) -> Alike:
         """Return those of some of the situations (numbers or a slice)."""
         return replace(self, numbers=self.numbers[chosen], variants=self.variants[chosen])
 
-    def within_bounds(self) -> Any:
+    def within_bounds(self) -> np.ndarray:
         """Tell for every situation whether its numbers lie in the declared bounds."""
         good = np.ones(len(self.variants), bool)
         declared = self.example.element.kind.declared()
@@ -130,7 +130,7 @@ class Situations:
         sizes = [len(alike.variants) for alike in self.alike]
         return np.cumsum([0, *sizes[:-1]])
 
-    def some(self, members: Any) -> Any:
+    def some(self, members: Any) -> Situations:
         """Return those of some of the variants (numbers), situations that none has left out."""
         wanted = np.zeros(self.count, bool)
         wanted[self.of[members]] = True
