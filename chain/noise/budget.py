@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
@@ -23,6 +22,8 @@ from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from chain.layout.layout import Layout, Signal
     from components.arrays import FloatArray
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import signal_keys
@@ -21,6 +20,8 @@ from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from chain.layout.layout import Layout
     from components.arrays import FloatArray
 
