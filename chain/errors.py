@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Self
 
 from chain.writing.foreign_text import one_line
 from components.parameters import ParameterError
@@ -52,12 +53,12 @@ class LayoutError(Exception):
         return "\n".join(lines)
 
     @classmethod
-    def at(cls, place: Place, what: str, instead: str) -> LayoutError:
+    def at(cls, place: Place, what: str, instead: str) -> Self:
         """Return the error of a single mistake."""
         return cls([Problem(place, what, instead)])
 
 
-class reported:  # noqa: N801 - reads as a phrase: with reported(element)
+class reported:  # noqa: N801 (reads as a word behind `with`)
     """Turn a ParameterError inside the block into a LayoutError at the parameter's place."""
 
     def __init__(self, element):

@@ -54,5 +54,5 @@ def choose(word: str, known: Iterable[str], many: str = 'them') -> str:
 
 def listed(words: Iterable[object]) -> str:
     """Return words as a list in a sentence."""
-    words = [str(word) for word in words]
-    return ", ".join([*words[:-2], " and ".join(words[-2:])])
+    texts = [str(word) for word in words]
+    return ", ".join([*texts[:-2], " and ".join(texts[-2:])])

@@ -1,17 +1,17 @@
 """Names for the types of arrays, said once.
 
 Arrays over frequency have the shape (points,); where tolerances or unknown phases are drawn,
-(draws, points). What is said to be like a number or an array broadcasts to either.
+(draws, points). What is said to be like a number or an array broadcasts to either.  These are
+`numpy.typing.NDArray` written out, which spares the command the import of numpy.typing.
 """
 
 from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray: TypeAlias = NDArray[np.float64]
+FloatArray: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
 """Real numbers; unit and shape are said where it is used."""
-ComplexArray: TypeAlias = NDArray[np.complexfloating[Any, Any]]
+ComplexArray: TypeAlias = np.ndarray[Any, np.dtype[np.complexfloating[Any, Any]]]
 """Amplitudes; shape said where it is used."""
 FloatLike: TypeAlias = float | FloatArray
 """A real number, or real numbers that broadcast to (draws, points)."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TypeAlias, cast
 
 import numpy as np
 
@@ -21,7 +21,6 @@ Entries: TypeAlias = dict[tuple[int, int], ComplexLike]
 A value is a complex number or an array that broadcasts to (draws, points).  Absent entries are
 zero by structure: nothing is computed with them, so a matched chain costs what a cascade costs.
 """
-
 EntryMap: TypeAlias = Mapping[tuple[int, int], ComplexLike]
 """Entries that are only read."""
 
@@ -85,7 +84,7 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
     rows = {}
     for (i, k), entry in scattering.items():
         rows.setdefault(i, {})[k] = entry
-    scattered = {}
+    scattered: Entries = {}
     for i, row in rows.items():
         for j, other in rows.items():
             if i > j:
@@ -95,7 +94,7 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
                     term = magnitude2(row[k]) if i == j else row[k] * np.conj(other[k])
                     term = term if sidebands[k] > 0 else -term
                     scattered[i, j] = scattered[i, j] + term if (i, j) in scattered else term
-    result = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
+    result: Entries = {(i, i): float(sign) for i, sign in enumerate(sidebands)}
     for key, term in scattered.items():
         result[key] = result[key] - term if key in result else -term
     return result
@@ -104,10 +103,10 @@ def lossiness(scattering: EntryMap, sidebands: Sequence[int]) -> Entries:
 def magnitude2(entry: ComplexLike) -> FloatLike:
     """Return |entry|^2 without the square root of abs()."""
     if not np.iscomplexobj(entry):
-        return entry * entry
+        return cast("FloatLike", entry * entry)
     squared = np.square(entry.real)
     squared += np.square(entry.imag)
-    return squared
+    return cast("FloatLike", squared)
 
 
 def bosma(scattering: EntryMap, ports: int, emitted: FloatLike) -> Entries:

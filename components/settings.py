@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from components.arrays import FloatLike
 from components.parameters import ParameterError
 from components.quantities import OutsideTable, power_ratio
 

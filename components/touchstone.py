@@ -81,7 +81,7 @@ class Contents:
     frequency_hz: FloatArray
     scattering: ComplexArray
     """Shape (points, n, n), 50 ohm power waves."""
-    noise: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray] | None
+    noise: tuple[FloatArray, FloatArray, ComplexArray, FloatArray] | None
     """Frequency (Hz), Fmin (ratio), Gamma_opt (50 ohm), Rn (ohm), or None."""
     largest_gain: float
     """Largest squared singular value of S over the file."""

@@ -64,7 +64,7 @@ class _Walk(Head):
 
     def __init__(self, name):
         super().__init__(name, ports_named(name))
-        self.points, self.last, self.missing, self.numbers = [], -math.inf, 0, 0
+        self.last, self.missing, self.numbers = -math.inf, 0, 0
         self.noise, self.noise_lines, self.impedances = [], [], []
         self.parts = []  # the lines of a point that is not complete
         self._block = False  # inside the comments that hold one point's port impedances
@@ -81,6 +81,7 @@ class _Walk(Head):
             elif mark and self._telling(comment):
                 kept.append(f"! {comment.strip()}")
         self._complete()
+        assert self.unit_hz is not None, "a file with points has an option line"
         return Form(
             "\n".join(filter(None, kept)), self.version, tuple(self.points), self.unit_hz,
             tuple(self.noise), tuple(self.noise_lines),

@@ -36,8 +36,10 @@ class Head:
     def __init__(self, name, ports):
         self.name, self.line, self.version, self.ports = name, 0, 1, ports
         self.section = "head"  # then: reference, network, noise, end; information in between
-        self.before, self.unit_hz = "head", None
+        self.before = "head"
+        self.unit_hz: float | None = None
         self.said, self.references, self.triangular = {}, [], False
+        self.points: list[int] = []
 
     def fail(self, what, instead, line=None):
         """Return the DataError of a line: that which is read, or another."""
@@ -86,7 +88,7 @@ class Head:
         """Check a keyword and return what the reader shall see of it."""
         found = _KEYWORD.fullmatch(content)
         word = " ".join(found[1].lower().split()) if found else ""
-        if word not in _KEYWORDS:
+        if found is None or word not in _KEYWORDS:
             raise self.fail(
                 f"{content[:40]!r} is no keyword of Touchstone 2", "take it out or spell it right"
             )

@@ -49,7 +49,7 @@ def check(layout: Layout, margins: Mapping[str, Quantity] | None=None) -> Advice
         else:
             silenced.append((finding, reason))
     kept.sort(key=lambda f: (LEVELS.index(f.level), f.place.file, f.place.line, f.place.column))
-    return Advice(tuple(kept), tuple(silenced), inspection.quantities, layout)
+    return Advice(tuple(kept), tuple(silenced), inspection.quantities, layout=layout)
 
 
 def _finding(inspection, one, remark):

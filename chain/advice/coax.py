@@ -62,9 +62,10 @@ def unanchored_coax(inspection: Inspection) -> Iterator[Remark]:
     """Look for stages between the two ends of a cable at which it is not anchored."""
     names = list(inspection.layout.stages)
     for cable in inspection.having("coax"):
-        if cable.from_stage is None or cable.settings.given("temperature"):
+        ends = cable.from_stage, cable.to_stage
+        if None in ends or cable.settings.given("temperature"):
             continue
-        first, last = sorted(names.index(s) for s in (cable.from_stage, cable.to_stage))
+        first, last = sorted(names.index(stage) for stage in ends if stage is not None)
         anchored = {stage for stage, _ in cable.via}
         passed = [name for name in names[first + 1 : last] if name not in anchored]
         if passed:

@@ -55,7 +55,7 @@ class Advice:
     """What the layout accepts, each with its reason."""
     margins: Mapping[str, Quantity]
     """The margins used, by name (Quantity)."""
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     @property
     def wrong(self) -> bool:

@@ -47,7 +47,7 @@ class SignalPath:
     tone: bool = False
 
     @property
-    def ids(self) -> tuple[str, ...]:
+    def ids(self) -> list[str]:
         """Every element on the path, its ends too, in order."""
         return list(dict.fromkeys([self.start[0], *(hop.id for hop in self.hops), self.end[0]]))
 
@@ -117,17 +117,17 @@ class Inspection:
         """Return an element."""
         return self.layout.elements[key]
 
-    def having(self, parameter: Any) -> Iterator[Any]:
+    def having(self, parameter: str) -> Iterator[Element]:
         """Yield the elements whose kind has a parameter, of equal copies the first."""
         return (e for e in map(self.element, self.ids) if parameter in e.kind.declared())
 
     @property
-    def devices(self) -> Any:
+    def devices(self) -> list[Element]:
         """The devices under test, of equal copies the first."""
         return [e for e in map(self.element, self.ids) if e.kind.is_device]
 
     @property
-    def paramps(self) -> Any:
+    def paramps(self) -> list[Element]:
         """The parametric amplifiers, switched on or not, of equal copies the first."""
         return [e for e in map(self.element, self.ids) if e.kind.parametric]
 
@@ -192,12 +192,12 @@ class Inspection:
         """Signals that end at an outside connector and start inside."""
         return [
             signal for signal in self.signals
-            if self.element(signal.to_port[0]).kind.outside
+            if self.element(signal.to_port[0]).kind.outside and signal.from_port is not None
             and not self.element(signal.from_port[0]).kind.outside
         ]
 
     @functools.cached_property
-    def paths(self) -> Any:
+    def paths(self) -> list[SignalPath]:
         """The SignalPath of every signal and of every tone that is meant to arrive somewhere."""
         found = [
             self._path(s.name, s.from_port, s.to_port, tone=False) for s in self.signals
@@ -209,7 +209,7 @@ class Inspection:
                 found.append(self._path(tone.name, start, end, tone=True))
         return [one for one in found if one is not None]
 
-    def path_of(self, signal: Signal) -> SignalPath:
+    def path_of(self, signal: Signal) -> SignalPath | None:
         """Return the SignalPath of a signal, or None."""
         return next((w for w in self.paths if w.name == signal.name and not w.tone), None)
 
@@ -237,7 +237,9 @@ class Inspection:
         found = {}
         for device in self.devices:
             network = self.network(device.id)
-            for port in device.ports if network is not None else ():
+            if network is None:
+                continue
+            for port in device.ports:
                 found[device.id, port] = photons_at(network, (device.id, port))
         return found
 
@@ -252,7 +254,7 @@ def noise_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], Float
     return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))
 
 
-def photons_at(network: Network, port: Port) -> Any:
+def photons_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], FloatArray]:
     """Return ({id: photons}, in all) of what arrives at a port above the vacuum; (points,).
 
     An emitter's vacuum is half its part of the wave's commutator, so the parts add up.

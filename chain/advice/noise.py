@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -100,6 +100,8 @@ def attenuation_would_leave(
     `at`; for waves along matched lines.
     """
     network = inspection.network(port[0])
+    if network is None:
+        return []
     transfers = network.adjoint(network.arriving(port))
     total = float(inspection.arrivals[port][1][at])
     found = {}
@@ -126,7 +128,7 @@ def _points(network):
 
 def _line_to(inspection, network, port):
     """Yield (id, its port toward the device, stage there) along the line that leads to a port."""
-    best = ()
+    best: tuple[Any, ...] = ()
     for key in network.ids:
         element = inspection.element(key)
         if not element.kind.outside:
@@ -160,7 +162,7 @@ def _stage_at(element, port):
     source="a tenth of a quantum is common practice, no source",
 )
 def side_port_noise(inspection: Inspection) -> Iterator[Remark]:
-    """Inspection at the shares of whole lines that a received signal does not go through.
+    """Look at the shares of whole lines that a received signal does not go through.
 
     Only what attenuation could take away counts: not the vacuum, which every load emits.
     """

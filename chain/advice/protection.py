@@ -145,8 +145,8 @@ def _against(path, hop, element):
     )
     if hop.gain <= 0:
         return f"{said}, where nothing passes"
-    other = float(-decibels(hop.back))
-    other = f"lose {max(other, 0.0):.1f} dB" if other > -0.05 else f"gain {-other:.1f} dB"
+    lost_db = float(-decibels(hop.back))
+    other = f"lose {max(lost_db, 0.0):.1f} dB" if lost_db > -0.05 else f"gain {-lost_db:.1f} dB"
     return f"{said} and loses {-decibels(hop.gain):.1f} dB there; " \
         f"in the opposite direction it would {other}"
 

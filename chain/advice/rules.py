@@ -40,7 +40,7 @@ class Rule:
     margins: tuple[str, ...]
     """Names of the margins that it uses."""
     remarks: Callable
-    """From a Inspection to the Remarks, none where the layout is well."""
+    """From an Inspection to the Remarks, none where the layout is well."""
 
 
 RULES: dict[str, Rule] = {}
@@ -53,7 +53,7 @@ Judge = TypeVar("Judge", bound=Callable)
 def rule(
     code: str, level: str, *, why: str, source: str = PRACTICE, margins: Iterable[str] = ()
 ) -> Callable[[Judge], Judge]:
-    """Register a function from a Inspection to Remarks as a rule (decorator)."""
+    """Register a function from an Inspection to Remarks as a rule (decorator)."""
 
     def register(function):
         if code in RULES:

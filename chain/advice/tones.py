@@ -71,9 +71,11 @@ def pump_dumped_cold(inspection: Inspection) -> Iterator[Remark]:
     for tone in inspection.power.tones.values() if inspection.power else ():
         for key, watt in tone.absorbed_w.items():
             element = inspection.element(key)
-            stage = inspection.layout.stages.get(element.stage)
+            stage = inspection.layout.stages.get(element.stage or "")
             can = cooling_w(stage, stage.temperature_k) if stage else None
-            if key not in inspection.ids or not can or watt <= inspection.margin("dumped") * can:
+            if stage is None or not can or key not in inspection.ids:
+                continue
+            if watt <= inspection.margin("dumped") * can:
                 continue
             yield Remark(
                 (key,),

@@ -49,7 +49,8 @@ class Comparison:
     @property
     def gain_change_db(self) -> FloatArray | None:
         """Gain of B less that of A, dB."""
-        return None if self.a.gain_db is None else self.b.gain_db - self.a.gain_db
+        before_db, after_db = self.a.gain_db, self.b.gain_db
+        return None if before_db is None or after_db is None else after_db - before_db
 
     @property
     def time_ratio_coherent(self) -> FloatArray:

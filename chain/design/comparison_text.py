@@ -9,7 +9,7 @@ import numpy as np
 from chain.noise.budget_text import laws_text
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import fixed, number
-from chain.writing.text import TextTable, wrapped
+from chain.writing.text import Result, TextTable, wrapped
 
 if TYPE_CHECKING:
     from chain.writing.text import Result

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
@@ -27,15 +27,16 @@ from chain.power.power_text import frequency_text, level_table
 from chain.power.power_text import stage_table as tone_stage_table
 from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.writing.text import Result
+    from chain.pages.blocks import Block, Link
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
 
 
-def cryostat_page(facts: Result, links: tuple[Any, ...]) -> Page:
+def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
         *_line_blocks(facts), *_signal_blocks(facts),
@@ -46,12 +47,12 @@ def cryostat_page(facts: Result, links: tuple[Any, ...]) -> Page:
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
 
 
-def lists_page(facts: Result, links: tuple[Any, ...]) -> Page:
+def lists_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
 
 
-def labels_page(facts: Result, links: tuple[Any, ...]) -> Page:
+def labels_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of labels."""
     return _side_page(facts, "labels", "Labels", label_blocks(facts), links)
 
@@ -81,7 +82,7 @@ def _way(layout, line):
     met = [name for key in line.elements for name in _stages(layout.elements[key])]
     if not met:
         return ""
-    turns = [met[0], max(met, key=order.get), met[-1]]
+    turns = [met[0], max(met, key=order.__getitem__), met[-1]]
     return " to ".join(a for a, b in zip(turns, [*turns[1:], None], strict=True) if a != b)
 
 
@@ -103,7 +104,7 @@ def _drawing_blocks(facts):
                 f"The {len(facts.groups)} lines need more drawings than fit here: each line's "
                 "page has its own."
             ), _legend(facts)]
-    blocks = [Heading("Drawing")]
+    blocks: list[Block] = [Heading("Drawing")]
     for place, picture in enumerate(pictures, 1):
         part = f", part {place} of {len(pictures)}" if len(pictures) > 1 else ""
         blocks.append(Figure(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from chain.advice.check import check
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from chain.heat.stages import Heat
     from chain.layout.equal_lines import EqualLines
     from chain.layout.layout import Layout
+    from chain.measurement.analyser import Trace
     from chain.noise.budget import Budget
     from chain.power.tones import Power
     from components.arrays import FloatArray
@@ -79,10 +81,16 @@ class Facts(Provenance):
         """The layout at room temperature, or an Unknown."""
         return self._attempt(lambda: warmed(self.layout))
 
-    def warm_traces(self, ports: Any, frequency_hz: FloatArray) -> Any:
+    def warm_traces(
+        self, ports: Collection[str], frequency_hz: FloatArray
+    ) -> list[Trace] | Unknown:
         """Return the Traces at room temperature with the joints at `ports` open, or an Unknown."""
+        warm = self.warm
+        if isinstance(warm, Unknown):
+            return warm
+
         def found():
-            view = opened(self.warm, ports)
+            view = opened(warm, ports)
             return traces(
                 view, frequency_hz=frequency_hz, only=tuple(view.ends) if ports else None
             )
@@ -100,7 +108,7 @@ class Facts(Provenance):
         return series(self.layout)
 
     @functools.cached_property
-    def paths(self) -> Any:
+    def paths(self) -> dict[str, list[str]]:
         """Ids on the path of each signal, by its name; signals of equal copies once."""
         found = {}
         for name, signal in self.layout.signals.items():

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from chain.pages.blocks import Heading, Paragraph, Table
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.advice.findings import Finding
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 _HEADINGS = ("level", "code", "where", "what", "why", "remedy")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
@@ -12,17 +12,18 @@ from chain.pages.blocks import Figure, Heading, Page, Paragraph, Table
 from chain.power.power_text import frequency_text
 from chain.power.remarks import SMALLEST_W, dbm
 from chain.writing.numbers import si
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.layout.equal_lines import EqualLines
-    from chain.writing.text import Result
+    from chain.pages.blocks import Block, Link
 
 
-def line_page(facts: Result, group: EqualLines, links: tuple[Any, ...]) -> Page:
+def line_page(facts: Result, group: EqualLines, links: tuple[Link, ...]) -> Page:
     """Return the Page of a group of equal lines."""
     layout, stem = facts.layout, facts.page_of[group.first]
     line = layout.lines[group.first]
-    blocks = []
+    blocks: list[Block] = []
     if group.count > 1:
         blocks.append(Paragraph(
             f"{group.many}: {', '.join(group.lines)}. The drawing and the tables stand for every "

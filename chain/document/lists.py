@@ -11,13 +11,13 @@ from chain.layout.naming import where_text
 from chain.pages.blocks import Heading, LabelSheet, Link, Paragraph, Table, without_empty
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import si
+from chain.writing.text import Result
 from chain.writing.value_text import given, value_text
 
 if TYPE_CHECKING:
     from chain.layout.equal_lines import EqualLines
     from chain.layout.layout import Joint, Layout
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 # -- joints -------------------------------------------------------------------------------------
 
@@ -26,7 +26,7 @@ _JOINT = ("joint", "line", "stage", "connectors", "torque")
 
 def joint_rows(layout: Layout, joints: Iterable[Joint]) -> list[tuple[str, ...]]:
     """Return rows of a joint list: the tag, line, stage, connectors, torque."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for joint in joints:
         sides = [connector_text(layout, port) or "?" for port in (joint.first, joint.second)]
         connectors = "" if sides == ["?", "?"] else " to ".join(sides)
@@ -162,7 +162,8 @@ def list_blocks(facts: Result) -> list[Block]:
 
 def label_blocks(facts: Result) -> list[Block]:
     """Return the sheet of labels: one for each element, one for each end of each cable."""
-    layout, labels = facts.layout, []
+    layout = facts.layout
+    labels: list[tuple[str, tuple[str, ...]]] = []
     for element in layout.elements.values():
         name = element.settings["tag"] or element.id
         said = "" if name == element.id else f"{element.id}, "

@@ -13,10 +13,10 @@ from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_tabl
 from chain.pages.charts import bars, curves
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 MAX_FREQUENCIES_SHOWN = 5
 """Frequencies at which a budget is told in numbers."""
@@ -26,7 +26,7 @@ def signal_table(facts: Result) -> Table:
     """Return the Table of every signal at the middle of the band, equal copies once."""
     headings = ("signal", "from", "to", "at GHz", "gain dB", "output noise photons",
                 "system noise quanta", "K", "incoming quanta", "added quanta")
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for name in facts.paths:
         found = facts.budget(name)
         if isinstance(found, Unknown):
@@ -50,7 +50,7 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     found = facts.budget(name)
     signal = facts.layout.signals[name]
     start = f"from {'.'.join(signal.from_port)} " if signal.from_port else "all that arrives, "
-    blocks = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
+    blocks: list[Block] = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
     if isinstance(found, Unknown):
         return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
     # Two dashes part the names, each of which has none: no two signals share a file.

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from chain.heat.heat_text import CONVENTIONS as HEAT_CONVENTIONS
 from chain.noise.conventions import CONVENTIONS
 from chain.pages.blocks import Copy, Heading, Listing, Paragraph, Table, without_empty
+from chain.writing.text import Result
 from components.catalogue import sources
 
 if TYPE_CHECKING:
     from chain.pages.blocks import Block
-    from chain.writing.text import Result
 
 
 def convention_blocks() -> list[Block]:
@@ -73,7 +73,7 @@ def _said(key):
 def layout_blocks(facts: Result) -> list[Block]:
     """Return the layout's own text, its hash, what was changed for this run."""
     rows = tuple((name, digest) for name, digest in facts.files)
-    blocks = [
+    blocks: list[Block] = [
         Heading("The layout itself"),
         Table(("file", "SHA-256"), rows, frozenset(("file", "SHA-256")), data="files"),
     ]

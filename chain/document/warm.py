@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,17 +10,18 @@ from chain.document.unknown import Unknown
 from chain.measurement.warm_sheet_text import CAUTIONS, FLOOR_DB
 from chain.pages.blocks import Heading, Lines, Listing, Page, Paragraph, Table
 from chain.pages.sheets import as_csv
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.writing.text import Result
+    from chain.pages.blocks import Block, Link
 
 MAX_ROWS_SHOWN = 3
 """Frequencies at which levels are listed."""
 
 
-def warm_page(facts: Result, links: tuple[Any, ...]) -> Page:
+def warm_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the warm sheet: every joint closed, then those at devices open."""
-    blocks = [Paragraph(text, "warning") for text in CAUTIONS]
+    blocks: list[Block] = [Paragraph(text, "warning") for text in CAUTIONS]
     if isinstance(facts.warm, Unknown):
         blocks.append(Paragraph(f"It cannot be worked out: {facts.warm.why}", "warning"))
     else:
@@ -65,7 +66,7 @@ def _section(facts, ports, heading, data):
     if isinstance(found, Unknown):
         return [Heading(heading), Paragraph(f"It cannot be worked out: {found.why}", "warning")]
     shown = [trace for trace in found if np.any(trace.high_db > FLOOR_DB)]
-    blocks = [Heading(heading)]
+    blocks: list[Block] = [Heading(heading)]
     if shown:
         f = found[0].frequency_hz / 1e9
         headings = ("", "what", *(f"at {x:g} GHz, dB" for x in f), "measured, dB", "through")

@@ -5,11 +5,17 @@ A symbol is drawn lying: waves come in from the left at (-reach, 0), go on to th
 down or up the page, `upright` ones stay as they are read.
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from chain.drawing.svg import number, path, tag
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element
 
 REACH = 20.0
 """Half the length of a symbol, leads included."""
@@ -26,7 +32,7 @@ STROKE = "#1c1c1c"
 class SymbolContext:
     """What a symbol needs to know of its element."""
 
-    element: object
+    element: Element
     anchors: Mapping[str, tuple[float, float]]
     """Where each drawn port lies, lying symbol; ports on the line have y = 0."""
     reach: float
@@ -316,7 +322,7 @@ def _switch(context):
     dots, ends = [], {}
     for port, (x, y) in context.anchors.items():
         ends[port] = (x, 9.0) if y else (math.copysign(context.body - 5, x), 0.0)
-        dots.append(_circle(*ends[port], 2))
+        dots.append(_circle(ends[port][0], ends[port][1], 2))
     strokes = [line(x, 10, x, y) if y else line(math.copysign(context.body - 4, x), 0, x, 0)
                for x, y in context.anchors.values()]
     chosen = context.setting("position")

@@ -73,7 +73,7 @@ def _limits(stages):
 
 
 def _cooling(axes, stages):
-    label = COOLING
+    label: str | None = COOLING
     for i, stage in enumerate(stages):
         if stage.cooling_w:
             axes.plot([stage.cooling_w] * 2, [i - 0.4, i + 0.4], label=label,

@@ -8,6 +8,7 @@ figure is drawn.
 import functools
 import io
 import os
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +31,7 @@ INK, SOFT, RANGE = "#1a1a1a", "#6e6e6e", "#c3d9ec"
 
 _MM_PER_INCH = 25.4
 
-_SETTINGS = {
+_SETTINGS: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 8.0,
     "axes.titlesize": 9.0,

@@ -102,7 +102,7 @@ class Conduction:
             f"{stretch.id}, between {stretch.first} and {stretch.second}: {what}", instead,
         )
 
-    def through(self, temperature_k: Mapping[str, float]) -> Iterator[tuple[Stretch, float]]:
+    def through(self, temperature_k: Mapping[str, float]) -> Iterator[tuple[Stretch, float | None]]:
         """Yield (stretch, W) of the heat from its first to its second stage at {stage: K}.
 
         None in place of watts where the stretch's solid has no data at one of its ends.
@@ -120,7 +120,7 @@ class Conduction:
 
     def by_element(
         self, temperature_k: Mapping[str, float]
-    ) -> dict[str, dict[str, tuple[float, float]]]:
+    ) -> dict[str, dict[str, tuple[float | None, float | None]]]:
         """Return {id: {stage: (net W, W from warmer)}}: what each element brings to each stage.
 
         Both are None where they are unknown.
@@ -130,10 +130,10 @@ class Conduction:
             own = found[stretch.id]
             for stage, sign in ((stretch.first, -1.0), (stretch.second, 1.0)):
                 net, into = own.get(stage, (0.0, 0.0))
-                known = watt is not None and net is not None
-                own[stage] = (net + sign * watt, into + max(sign * watt, 0.0)) if known else (
-                    None, None
-                )
+                if watt is None or net is None or into is None:
+                    own[stage] = None, None
+                else:
+                    own[stage] = net + sign * watt, into + max(sign * watt, 0.0)
         return found
 
     def links(self) -> dict[tuple[str, str], list[tuple[Stretch, float]]]:

@@ -109,10 +109,11 @@ def more_table(more: Result, heat: Result) -> TextTable:
     table = TextTable(["stage", "one more adds", "margin", "fit"], left={"stage", "fit"})
     for name, watt in more.per_line_w.items():
         margin = heat.stages[name].margin_w
-        held = more.fit[name]
-        if held is None:
+        fit = more.fit[name]
+        held = str(fit)
+        if fit is None:
             held = "unknown" if watt is None or margin is None else "any number"
-        table.add(name, _watt(watt), _watt(margin), str(held))
+        table.add(name, _watt(watt), _watt(margin), held)
     return table
 
 

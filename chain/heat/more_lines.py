@@ -85,12 +85,12 @@ def _along(layout, line):
 
 def _brought(heat, names):
     """Return {stage: watt} of what lines bring to each stage; None where unknown."""
-    total = dict.fromkeys(heat.stages, 0.0)
+    total: dict[str, float | None] = dict.fromkeys(heat.stages, 0.0)
     for name in names:
         for key in heat.layout.lines[name].elements:
             for stage, own in heat.elements.get(key, {}).items():
-                known = own.total_w is not None and total[stage] is not None
-                total[stage] = total[stage] + own.total_w if known else None
+                so_far, more = total[stage], own.total_w
+                total[stage] = None if so_far is None or more is None else so_far + more
     return total
 
 

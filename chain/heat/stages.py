@@ -101,7 +101,7 @@ class Heat:
     """conduction: its sum over all stages, which is nothing, over what flows; energy: the worst
     balance residual of the tones."""
     warnings: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     @property
     def over(self) -> tuple[str, ...]:
@@ -151,7 +151,8 @@ def heat(layout: Layout) -> Heat:
         *lacking, *_said(layout, conduction, stages), *steady.warnings, *powers.warnings,
     ]
     return Heat(
-        stages, elements, steady, _laws(elements, powers), tuple(dict.fromkeys(warnings)), layout
+        stages, elements, steady, _laws(elements, powers), tuple(dict.fromkeys(warnings)),
+        layout=layout,
     )
 
 
@@ -227,7 +228,7 @@ def _touched(element):
 
 
 def _stage(layout, name, elements, steady):
-    stage, found = layout.stages[name], {}
+    stage = layout.stages[name]
     unknown, least = [], True
     sums = dict.fromkeys(("conduction_w", "conduction_in_w", "bias_w", "tones_w"), 0.0)
     for key, by_stage in elements.items():
@@ -239,7 +240,9 @@ def _stage(layout, name, elements, steady):
             least &= not _goes_on(layout, key, name)
         for part in sums:
             sums[part] += getattr(own, part) or 0.0
-    found = {part: None if unknown and part.startswith("cond") else w for part, w in sums.items()}
+    found: dict[str, Any] = {
+        part: None if unknown and part.startswith("cond") else w for part, w in sums.items()
+    }
     if any(own[name].tones_w is None for own in elements.values() if name in own):
         found["tones_w"] = None
     other_w = float(sum(stage.other_w.values()))

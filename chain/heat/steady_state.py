@@ -83,7 +83,7 @@ class SteadyState:
                 f"temperatures still move after {self.rounds} rounds of loads and tones, so none "
                 "is given as a steady state"
             )
-        return said
+        return tuple(said)
 
 
 def steady_state(

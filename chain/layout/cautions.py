@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from chain.layout.naming import called, where_text
+from components.arrays import FloatArray
 from components.conditions import Conditions
 from components.declaration import Kind
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
-    from components.arrays import FloatArray
 
 _SILENT = Kind.cautions
 

@@ -26,7 +26,7 @@ def copy_key(
 
 
 def _element_key(layout: Layout, element: Element, place, heated_k, parted):
-    joints = []
+    joints: list[tuple[int, str] | None] = []
     for port in element.ports:
         if (element.id, port) in parted:
             joints.append(None)

@@ -6,18 +6,15 @@ import functools
 from collections import deque
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self, TypeVar
 
 import numpy as np
 
 from chain.errors import Place
+from components.arrays import FloatArray
 from components.declaration import Kind
 from components.quantities import Quantity, Tolerance
 from components.settings import Settings
-
-if TYPE_CHECKING:
-    from components.arrays import FloatArray
-from typing import TypeVar
 
 AnyLayout = TypeVar("AnyLayout", bound="Layout")
 """A Layout or one with answers, which stays what it is when it is changed."""
@@ -94,9 +91,9 @@ class Element:
     @property
     def anchored(self) -> tuple[tuple[float, str], ...]:
         """(distance over length, stage) of every anchor, start to end; empty on one stage."""
-        if self.from_stage is None:
+        if self.from_stage is None or self.to_stage is None:
             return ()
-        between = ()
+        between: tuple[tuple[float, str], ...] = ()
         if self.via:
             length = self.settings["length"].value
             between = tuple((distance / length, stage) for stage, distance in self.via)
@@ -172,6 +169,12 @@ class Signal:
     """Its number among the copies, from 1."""
 
     @property
+    def start(self) -> Port:
+        """The port it comes from; only asked of a signal that has one."""
+        assert self.from_port is not None, f"signal {self.name} has no start"
+        return self.from_port
+
+    @property
     def declared_name(self) -> str:
         """The name under which the layout declares it: the same for every copy."""
         return self.copy_of or self.name
@@ -223,7 +226,7 @@ class Layout:
             own = element.settings["temperature"]
             if isinstance(own, Quantity):
                 return own.value
-            at_stage = element.stage or element.from_stage
+            at_stage = element.stage or element.from_stage or ""
         return self.stages[at_stage].temperature_k
 
     def remembered(self, key: Hashable, work_out: Callable[[], Any]) -> Any:
@@ -282,8 +285,10 @@ class Layout:
         for key, first in number.items():
             groups.setdefault(first, []).append(key)
         order = {key: place for place, key in enumerate(self.elements)}
-        groups = {first: tuple(sorted(keys, key=order.get)) for first, keys in groups.items()}
-        return {key: groups[first] for key, first in number.items()}
+        together = {
+            first: tuple(sorted(keys, key=order.__getitem__)) for first, keys in groups.items()
+        }
+        return {key: together[first] for key, first in number.items()}
 
     def connected(self, start: str) -> tuple[str, ...]:
         """Return the ids of all elements connected to `start` by joints, in layout order."""
@@ -291,18 +296,18 @@ class Layout:
 
     def signal_path(self, signal: Signal) -> list[str]:
         """Return the ids along the shortest run of joints from a signal's start to its end."""
-        start, end = signal.from_port[0], signal.to_port[0]
-        came, queue = {start: None}, deque([start])
+        start, end = signal.start[0], signal.to_port[0]
+        came: dict[str, str | None] = {start: None}
+        queue = deque([start])
         while queue and end not in came:
             here = queue.popleft()
             for other in self.neighbours[here]:
                 if other not in came:
                     came[other] = here
                     queue.append(other)
-        run, here = [], end
-        while here is not None:
-            run.append(here)
-            here = came[here]
+        run = [end]
+        while (before := came[run[-1]]) is not None:
+            run.append(before)
         return run[::-1]
 
     def with_settings(self, changes: Mapping[str, Mapping[str, Any]]) -> Self:

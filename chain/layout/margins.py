@@ -1,6 +1,7 @@
 """Every margin of advice, declared once; a layout or the command line changes them."""
 
 
+
 from chain.layout.layout import Layout
 from components.bounds import MOST_QUANTA
 from components.parameters import Measure, Parameter
@@ -94,7 +95,7 @@ BY_NAME = {margin.name: margin for margin in MARGINS}
 def default(name: str) -> Quantity:
     """Return the Quantity that a margin has by default."""
     declared = BY_NAME[name]
-    return parse(declared.default, declared.reads.dimension)
+    return parse(declared.default or "", declared.reads.dimension)
 
 
 def margins_of(layout: Layout) -> dict[str, Quantity]:

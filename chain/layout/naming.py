@@ -11,7 +11,6 @@ from chain.writing.foreign_text import one_line
 if TYPE_CHECKING:
     from chain.layout.layout import Element
 
-
 def title_of(layout: Layout) -> str:
     """Return what reports and figures call a layout, on one line: its title, else its path."""
     return one_line(layout.title or layout.path)

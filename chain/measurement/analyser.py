@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import equal_networks
@@ -22,6 +21,8 @@ from components.quantities import decibels
 from components.settings import Settings
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from chain.layout.layout import Layout, Port
     from components.arrays import FloatArray
 

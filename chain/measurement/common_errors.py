@@ -6,7 +6,7 @@ the reference plane, and to the power relative to itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -15,10 +15,12 @@ import numpy as np
 
 from chain.errors import LayoutError
 from chain.measurement.load_noise import LoadNoise
+from components.arrays import FloatArray
 from components.quantities import Quantity, Table
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
+    from chain.measurement.load_noise import Load
 
 NEGLIGIBLE = 1e-9
 """Change of the noise at the plane, relative to it, below which a tolerance is left out."""
@@ -61,7 +63,9 @@ class CommonError:
     """True where it is the same the next time that this is measured: of a thermometer or a part."""
 
 
-def thermometer_errors(load_noise: Any, load_k: Any, load_k_sigma: Any, sizes: Any) -> Any:
+def thermometer_errors(
+    load_noise: LoadNoise, load_k: FloatArray, load_k_sigma: FloatArray, sizes: Sizes
+) -> list[CommonError]:
     """Return the CommonErrors of the load's temperature; `load_k` (steps, points), NaN for none."""
     slope = np.nan_to_num(load_noise.slope(load_k))
     kelvin = np.nan_to_num(load_k)
@@ -111,7 +115,7 @@ class Toleranced:
     """From a number of standard deviations to the layout."""
 
 
-def toleranced(layout: Layout, load: Any, ids: Iterable[str]) -> Iterator[Any]:
+def toleranced(layout: Layout, load: Load, ids: Iterable[str]) -> Iterator[Toleranced]:
     """Yield every Toleranced value of the elements `ids` and their stages; not the load's own."""
     elements = [layout.elements[key] for key in ids]
     for e in elements:
@@ -164,7 +168,9 @@ def _shifted(value, sigmas, bounds):
     return replace(value, value=moved(value.value))
 
 
-def layout_errors(load_noises: Any, loads: Any) -> Any:
+def layout_errors(
+    load_noises: Sequence[LoadNoise], loads: Sequence[FloatArray]
+) -> list[CommonError]:
     """Return the CommonErrors of the layout's tolerances.
 
     `load_noises` and `loads` (arrays of load temperatures, (rows, points)) are of one signal with
@@ -192,14 +198,15 @@ def _change(load_noise, load_k, value):
     Where a value can only be off to one side, as a loss that is the least its part can have, the
     change to that side.
     """
-    sides, refused = [], None
+    sides = []
+    refused: LayoutError | None = None
     for sign in (1.0, -1.0):
         try:
             altered = load_noise.altered((value.name, sign), partial(value.shifted, sign))
             sides.append((sign, altered.at(load_k)[0]))
         except LayoutError as error:
             refused = error
-    if not sides:
+    if refused is not None and not sides:
         raise refused
     if len(sides) == 1:
         [(sign, noise)] = sides

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.errors import LayoutError
 from chain.measurement.common_errors import CommonError
+from components.arrays import FloatLike
 from components.constants import H
 from components.quantities import watt_to_dbm
 from components.thermal_noise import quanta
 
 if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
+    from chain.measurement.least_squares import Fit
+    from chain.measurement.power_model import PowerModel
     from components.arrays import FloatArray
 
 _UNIT = 0.1
@@ -33,12 +36,12 @@ class Bend:
     sigma: float
 
     @property
-    def sigmas(self) -> Any:
+    def sigmas(self) -> float:
         """How far it is from none."""
         return self.missing / self.sigma
 
 
-def bend(model: Any, fit: Any, sigma: Any) -> Bend:
+def bend(model: PowerModel, fit: Fit, sigma: FloatArray) -> Bend | None:
     """Return the Bend of a PowerModel's readings; None with fewer than three temperatures.
 
     Gain that falls in proportion to the power, fitted beside everything else.
@@ -58,13 +61,15 @@ def bend(model: Any, fit: Any, sigma: Any) -> Bend:
                 float(_UNIT * np.sqrt(found.common_covariance[-1, -1])))
 
 
-def drop_db(level_dbm: float, p1db_in_dbm: Any) -> Any:
+def drop_db(level_dbm: FloatLike, p1db_in_dbm: float) -> FloatLike:
     """Return by how much gain has dropped, dB, at a total input level."""
     over = 10.0 ** ((np.asarray(level_dbm) - p1db_in_dbm) / 10.0)
     return 10.0 * np.log10(1.0 + DROP_AT_P1DB * over)
 
 
-def received_dbm(layout: Layout, frequency_hz: FloatArray, reaches: Any, temperature_k: Any) -> Any:
+def received_dbm(
+    layout: Layout, frequency_hz: FloatArray, reaches: FloatArray, temperature_k: float
+) -> float:
     """Return the power (dBm) of a load at the plane over the layout's band.
 
     `reaches` is the part of its noise that gets there at `frequency_hz`, (points,).
@@ -76,7 +81,7 @@ def received_dbm(layout: Layout, frequency_hz: FloatArray, reaches: Any, tempera
     return float(watt_to_dbm(density.mean() * max(band.stop_hz - band.start_hz, 1.0)))
 
 
-def p1db_in_dbm(element: Element) -> Any:
+def p1db_in_dbm(element: Element) -> float | None:
     """Return the input level (dBm) at which an element's gain is 1 dB down; None if not stated."""
     settings = element.settings
     if settings.given("p1db_in"):

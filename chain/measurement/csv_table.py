@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -87,14 +88,14 @@ class CsvTable:
         if self.problems:
             raise LayoutError(self.problems)
 
-    def unknown(self, column: Any, known: Any) -> None:
+    def unknown(self, column: Column, known: Iterable[str]) -> None:
         """Note that a column is none of the known ones."""
         self.problem(
             column.place, f"there is no column {column.name!r}",
             choose(column.name, known, "columns"),
         )
 
-    def named(self, name: str) -> Any:
+    def named(self, name: str) -> Column | None:
         """Return the column of that name, or None."""
         return next((column for column in self.columns if column.name == name), None)
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
+from components.arrays import FloatArray
 from components.constants import C
 from components.nport import magnitude2
 from components.quantities import decibels
@@ -106,7 +107,9 @@ def _departure(trace, measured_db, first, last):
 # -- what tolerances explain ----------------------------------------------------------------------
 
 
-def explain(layout: Layout, trace: Any, measured_db: FloatArray, deviation: Any) -> Deviation:
+def explain(
+    layout: Layout, trace: Trace, measured_db: FloatArray, deviation: Deviation
+) -> Deviation:
     """Return the Deviation with the single tolerances that explain it."""
     first, last = deviation.indices
     part = slice(first, last + 1)

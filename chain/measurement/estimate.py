@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.measurement.ratio_interval import mean_excess, ratio_interval
+from components.arrays import FloatArray
 from components.quantities import decibels
+
+if TYPE_CHECKING:
+    from chain.measurement.common_errors import CommonError
+    from chain.measurement.least_squares import Fit
 
 _DB = 10.0 / np.log(10.0)
 
@@ -41,24 +46,25 @@ class Estimate:
     """What one standard deviation of each common error does to the mean."""
 
     @property
-    def sigma(self) -> Any:
+    def sigma(self) -> FloatArray:
         """Standard deviation, own and common together."""
         return np.hypot(self.own, self.common)
 
     @property
-    def mean_common(self) -> Any:
+    def mean_common(self) -> float:
         """Standard deviation of the mean over the band, from common errors."""
         return float(np.sqrt(sum(effect**2 for effect in self.mean_effects.values())))
 
     @property
-    def mean_sigma(self) -> Any:
+    def mean_sigma(self) -> float:
         """Standard deviation of the mean over the band."""
         return float(np.hypot(self.mean_own, self.mean_common))
 
 
 def gain_and_added(
-    fit: Any, errors: Any, predicted_gain: Any, *, intercept: Any = 1, lift: Any = None
-) -> Any:
+    fit: Fit, errors: Sequence[CommonError], predicted_gain: FloatArray, *, intercept: int = 1,
+    lift: int | None = None,
+) -> tuple[Estimate, Estimate]:
     """Return (gain in dB, added noise in quanta) as Estimates from a fit of powers.
 
     Their unknowns are g in units of `predicted_gain` (points,), g A at `intercept`, and at `lift`
@@ -99,7 +105,7 @@ def gain_and_added(
                      excess=-own / (2.0 * _DB)), added
 
 
-def with_ripple(fit: Any, ripple: Any, cold_noise: Any) -> Any:
+def with_ripple(fit: Fit, ripple: FloatArray, cold_noise: FloatArray) -> Fit:
     """Return the fit with what unknown phases between load and plane add to its own errors.
 
     Where the part of the load's noise that reaches the plane is off by `ripple` (relative, one

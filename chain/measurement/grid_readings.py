@@ -7,7 +7,7 @@ known `power_sigma, gain_change_db_sigma, gain_change_strong_db` (traced with a 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -45,7 +45,7 @@ class GridPoint:
     """Mean drop of gain under the stronger tone."""
 
 
-def read_grid(path: str, *, band: Band, bandwidth_hz: float | None = None) -> Any:
+def read_grid(path: str, *, band: Band, bandwidth_hz: float | None = None) -> tuple[GridPoint, ...]:
     """Return the GridPoints of a CSV file; raises LayoutError with every mistake and its place."""
     table = CsvTable(path, "--grid")
     known = (*NEEDED, *POWER_UNITS, *OPTIONAL)

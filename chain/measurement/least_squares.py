@@ -15,6 +15,8 @@ from typing import Any
 
 import numpy as np
 
+from components.arrays import FloatArray, FloatLike
+
 MAX_ITERATIONS = 60
 CONVERGED, ENOUGH = 1e-11, 1e-5
 """Step of the unknowns, relative to their size, below which an iteration ends; and below which it
@@ -56,7 +58,7 @@ class Fit:
     converged: bool
 
     @property
-    def covariance(self) -> Any:
+    def covariance(self) -> FloatArray:
         """Covariance of the unknowns at each frequency, own and common part together."""
         return self.own_covariance + self.common_part(self.response)
 
@@ -83,7 +85,9 @@ class Fit:
         return self.response @ root
 
 
-def least_squares(linear: Any, sigma: Any, *, start: Any = 0.0, common: Any = 0.0) -> Fit:
+def least_squares(
+    linear: Linear, sigma: FloatArray, *, start: FloatLike = 0.0, common: FloatLike = 0.0
+) -> Fit:
     """Return the Fit of a linear model; `sigma` (rows, points) is infinite where nothing was read.
 
     `start` (points, unknowns) and `common` (commons,) are where it was linearised.  Raises

@@ -7,9 +7,9 @@ the network as the budget solves it, so that one program says what is planned an
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from chain.layout.layout import Layout
 from chain.network.emitted import arrived
 from chain.noise.budget import Budget, budget
 from chain.power.self_heating import noise_network
+from components.arrays import FloatArray, FloatLike
 from components.nport import magnitude2
 from components.quantities import Quantity, decibels, power_ratio
 from components.thermal_noise import quanta
@@ -40,7 +41,7 @@ class Load:
     """The stage that was warmed; None where the element alone was."""
 
     @classmethod
-    def of(cls, layout: Layout, key: str, option: str = '--source') -> Any:
+    def of(cls, layout: Layout, key: str, option: str = "--source") -> Load:
         """Return the load that an id names; raises LayoutError."""
         element = layout.elements.get(key)
         if element is None:
@@ -70,7 +71,7 @@ class Load:
             )
         return cls(key, None if alone else element.stage)
 
-    def warmed(self, layout: Layout, temperature_k: Any) -> Any:
+    def warmed(self, layout: Layout, temperature_k: float) -> Layout:
         """Return the layout with the load at a temperature, kelvin."""
         if self.stage is not None:
             return layout.with_temperatures({self.stage: temperature_k})
@@ -93,20 +94,30 @@ class LoadNoise:
         """The Budget with everything as the layout says: what is predicted."""
         return budget(self.layout, self.signal, frequency_hz=self.frequency_hz)
 
+    @property
+    def gain(self) -> FloatArray:
+        """Predicted gain from the plane to the end, a power ratio (points,)."""
+        return power_ratio(_referred(self.budget.gain_db))
+
+    @property
+    def added_quanta(self) -> FloatArray:
+        """Predicted added noise at the plane, quanta (points,)."""
+        return _referred(self.budget.added_quanta)
+
     @cached_property
     def _at_reference(self):
         warmed = self.load.warmed(self.layout, _REFERENCE_K)
         return budget(warmed, self.signal, frequency_hz=self.frequency_hz)
 
     @cached_property
-    def reaches(self) -> Any:
+    def reaches(self) -> FloatArray:
         """Part of the load's noise that reaches the plane, a power ratio (points,)."""
         b = self._at_reference
         direct = b.shares_quanta[self.load.id] - b.idler_shares_quanta.get(self.load.id, 0.0)
         return direct / quanta(frequency_hz=self.frequency_hz, temperature_k=_REFERENCE_K)
 
     @cached_property
-    def ripple(self) -> Any:
+    def ripple(self) -> FloatArray:
         """How far unknown phases let `reaches` be off, relative, one sigma, (points,).
 
         Zero where all phases are known, and for a warmed stage, whose parts reach on their own.
@@ -119,17 +130,17 @@ class LoadNoise:
         signal = layout.signals[self.signal]
         network = noise_network(layout, signal.to_port[0], some)
         transfers = network.adjoint(network.arriving(signal.to_port))
-        noise = 0.0
+        noise: FloatLike = 0.0
         for block in network.blocks:
             if block.id == self.load.id:
                 own = arrived(block, transfers)
                 noise = noise + own.whole - own.idler
-        part = noise / magnitude2(transfers[(*signal.from_port, 1)])
+        part = noise / magnitude2(transfers[(*signal.start, 1)])
         part = np.broadcast_to(part, (network.draws, some.size))
         mean = network.mean(part)
         return np.interp(f, some, np.sqrt(network.mean((part - mean) ** 2)) / mean)
 
-    def at(self, temperature_k: Any) -> Any:
+    def at(self, temperature_k: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (quanta, gain ratio) for load temperatures (steps, points), kelvin.
 
         The quanta are all noise referred to the plane less what the layout as it stands adds: with
@@ -144,14 +155,14 @@ class LoadNoise:
         b, f = self._at_reference, self.frequency_hz
         brought = b.idler_shares_quanta.get(self.load.id, 0.0)
         n = quanta(frequency_hz=f, temperature_k=temperature_k)
-        noise = b.system_noise_quanta - b.shares_quanta[self.load.id] + self.reaches * n
+        noise = _referred(b.system_noise_quanta) - b.shares_quanta[self.load.id] + self.reaches * n
         if b.idler_hz is not None:
             there, reference = (
                 quanta(frequency_hz=b.idler_hz, temperature_k=k)
                 for k in (temperature_k, _REFERENCE_K)
             )
             noise = noise + brought * there / reference
-        return noise - self.budget.added_quanta
+        return noise - self.added_quanta
 
     def _whole_stage(self, temperature_k):
         different = np.unique(temperature_k[np.isfinite(temperature_k)])
@@ -167,11 +178,12 @@ class LoadNoise:
             warmed = self.load.warmed(self.layout, kelvin)
             b = budget(warmed, self.signal, frequency_hz=self.frequency_hz)
             here = temperature_k == kelvin
-            noise = np.where(here, b.system_noise_quanta - self.budget.added_quanta, noise)
-            gain = np.where(here, power_ratio(b.gain_db - self.budget.gain_db), gain)
+            noise = np.where(here, _referred(b.system_noise_quanta) - self.added_quanta, noise)
+            change_db = _referred(b.gain_db) - _referred(self.budget.gain_db)
+            gain = np.where(here, power_ratio(change_db), gain)
         return noise, gain
 
-    def slope(self, temperature_k: Any) -> Any:
+    def slope(self, temperature_k: FloatArray) -> FloatArray:
         """Return what the quanta of `at` change by for one kelvin more, (steps, points)."""
         if self.load.stage is None:
             step = 1e-4 * temperature_k + 1e-7
@@ -184,24 +196,30 @@ class LoadNoise:
         for kelvin in np.unique(temperature_k[np.isfinite(temperature_k)]):
             step = 1e-3 * kelvin
             up, down = (
-                budget(self.load.warmed(self.layout, kelvin + sign * step), self.signal,
-                       frequency_hz=self.frequency_hz).system_noise_quanta
+                _referred(budget(self.load.warmed(self.layout, kelvin + sign * step), self.signal,
+                                 frequency_hz=self.frequency_hz).system_noise_quanta)
                 for sign in (1, -1)
             )
             found = np.where(temperature_k == kelvin, (up - down) / (2 * step), found)
         return found
 
-    def with_layout(self, layout: Layout) -> Any:
+    def with_layout(self, layout: Layout) -> LoadNoise:
         """Return the same load and signal in another layout."""
         return LoadNoise(layout, self.signal, self.load, self.frequency_hz)
 
-    def altered(self, name: str, make_layout: Any) -> Any:
+    def altered(self, name: Hashable, make_layout: Callable[[], Layout]) -> LoadNoise:
         """Return the same in the layout that `make_layout()` gives, made once for a name."""
         if name not in self._altered:
             self._altered[name] = self.with_layout(make_layout())
         return self._altered[name]
 
     @property
-    def reaches_db(self) -> Any:
+    def reaches_db(self) -> FloatArray:
         """Loss from the load to the plane, dB (points,)."""
         return -decibels(self.reaches)
+
+
+def _referred(values: FloatArray | None) -> FloatArray:
+    """Return what a budget refers to its signal's start, which every signal here has."""
+    assert values is not None, "a signal without a start has no plane"
+    return values

@@ -20,6 +20,7 @@ from chain.measurement.analyser import (
 )
 from chain.measurement.deviations import Deviation, deviations, explain, standing_wave
 from chain.measurement.warm import warmed
+from components.arrays import FloatArray
 from components.quantities import decibels
 from components.touchstone import DataError, read
 
@@ -89,7 +90,7 @@ class MeasuredTrace:
     """What port 1, 2 of the file are in the layout."""
     overlays: tuple[Overlay, ...]
     remarks: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     @property
     def inside(self) -> bool:
@@ -144,7 +145,7 @@ def against_trace(
             else:
                 overlays.append(_overlay(view, f"S{i + 1}{j + 1}", trace, measured))
     remarks = [*here.remarks, *_not_compared(contents.frequency_hz, f, silent)]
-    return MeasuredTrace(str(path), ports, tuple(overlays), tuple(remarks), here)
+    return MeasuredTrace(str(path), ports, tuple(overlays), tuple(remarks), layout=here)
 
 
 def _overlay(view, parameter, trace, measured_db):

@@ -8,7 +8,7 @@ is on, which may saturate it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from components.quantities import power_ratio
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
+    from chain.measurement.common_errors import Sizes
     from components.arrays import FloatArray
 
 _DB = np.log(10.0) / 10.0
@@ -41,7 +42,7 @@ class GainChange:
     """Own standard deviation, dB; zero where none is given."""
     path: str
 
-    def at(self, frequency_hz: FloatArray) -> Any:
+    def at(self, frequency_hz: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return (power ratio, its relative error) at frequencies, linear in between in dB."""
         f = np.asarray(frequency_hz, float)
         if f.min() < self.frequency_hz[0] * (1 - 1e-9) or \
@@ -57,7 +58,7 @@ class GainChange:
         return power_ratio(change), sigma * _DB
 
 
-def gain_change_errors(sizes: Any) -> Any:
+def gain_change_errors(sizes: Sizes) -> tuple[CommonError, ...]:
     """Return the CommonError of the gain change's scale, where it has one."""
     if not sizes.gain_change_db:
         return ()
@@ -65,7 +66,7 @@ def gain_change_errors(sizes: Any) -> Any:
                         gain_change=sizes.gain_change_db * _DB),)
 
 
-def pumped(layout: Layout, signal: Signal) -> Any:
+def pumped(layout: Layout, signal: Signal) -> list[str]:
     """Return the ids of the paramps in a signal's network that are on."""
     return [
         key for key in layout.connected(signal.to_port[0])
@@ -73,7 +74,7 @@ def pumped(layout: Layout, signal: Signal) -> Any:
     ]
 
 
-def without_paramps(layout: Layout, signal: Signal) -> Any:
+def without_paramps(layout: Layout, signal: Signal) -> Layout:
     """Return the layout with the pumped paramps of a signal's network off; raises LayoutError."""
     on = pumped(layout, signal)
     if not on:

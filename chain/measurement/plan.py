@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,11 +21,11 @@ from chain.measurement.compression import drop_db, p1db_in_dbm, received_dbm
 from chain.measurement.estimate import gain_and_added
 from chain.measurement.load_noise import Load, LoadNoise
 from chain.measurement.on_off import pumped, without_paramps
-from chain.measurement.power_model import On, PowerModel
+from chain.measurement.power_model import On
 from chain.measurement.readings import Readings
 from chain.measurement.readings_model import Pair, Task
 from components.constants import H
-from components.quantities import power_ratio, watt_to_dbm
+from components.quantities import watt_to_dbm
 from components.thermal_noise import kelvin_per_quantum, quanta
 
 if TYPE_CHECKING:
@@ -96,9 +96,10 @@ class Plan:
     layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def seconds_in_all(self) -> Any:
+    def seconds_in_all(self) -> float | None:
         """Averaging time of all sweeps at one frequency, seconds; None without a plan."""
-        return None if self.chosen is None else self.chosen.seconds * len(self.steps)
+        seconds = None if self.chosen is None else self.chosen.seconds
+        return None if seconds is None else seconds * len(self.steps)
 
     def __str__(self):
         from chain.measurement.plan_text import plan_text
@@ -108,7 +109,7 @@ class Plan:
 
 def plan(
     layout: Layout, signal: str | None = None, *, source: str, error_quanta: float,
-    bandwidth_hz: float | None = BANDWIDTH_HZ, sizes: Any = None, hottest_k: float = HOTTEST_K,
+    bandwidth_hz: float = BANDWIDTH_HZ, sizes: Sizes | None = None, hottest_k: float = HOTTEST_K,
 ) -> Plan:
     """Return the Plan for an error (one sigma) of the added noise at each frequency.
 
@@ -132,17 +133,17 @@ def plan(
         sigma = trial.sigma_for(error_quanta)
         seconds = None if sigma is None else 1.0 / (bandwidth_hz * sigma**2)
         options.append(Option(float(kelvin), trial.error(_LEAST_SIGMA), seconds))
-    possible = [option for option in options if option.seconds is not None]
+    possible = [(option, option.seconds) for option in options if option.seconds is not None]
     # Of those that take hardly longer than the quickest, the least hot: it disturbs the least.
-    enough = max(1.25 * min((o.seconds for o in possible), default=0.0), SHORT_S)
-    chosen = next((o for o in possible if o.seconds <= enough), None)
+    enough = max(1.25 * min((seconds for _, seconds in possible), default=0.0), SHORT_S)
+    chosen, seconds = next((each for each in possible if each[1] <= enough), (None, None))
     best = chosen or min(options, key=lambda option: option.common_quanta)
     trial = tried[best.hottest_k]
-    sigma = None if chosen is None else 1.0 / np.sqrt(bandwidth_hz * chosen.seconds)
+    sigma = None if seconds is None else 1.0 / np.sqrt(bandwidth_hz * seconds)
     return Plan(
-        case.signal.name, source, ".".join(case.signal.from_port), error_quanta, bandwidth_hz,
+        case.signal.name, source, ".".join(case.signal.start), error_quanta, bandwidth_hz,
         tuple(options), chosen, tuple(trial.steps()) if chosen else (), sigma,
-        float(np.median(case.on_noise.budget.added_quanta)),
+        float(np.median(case.on_noise.added_quanta)),
         trial.effects(_LEAST_SIGMA if sigma is None else sigma),
         layout.band.points, tuple(_warnings(case, best.hottest_k)), layout,
     )
@@ -209,19 +210,17 @@ class _Trial:
         else:
             pair = Pair(off, case.on_noise, self._readings(case.on_noise, loads[:1]))
             self.errors = pair.errors()
-            gain = [power_ratio(noise.budget.gain_db)
-                    for noise in (pair.noise_on, off.load_noise)]
             flat = np.full(case.frequency_hz.size, _LEAST_SIGMA)
-            self.model: PowerModel = pair.model(
-                self.errors, gain[0] / gain[1], flat, check=False)
+            change = pair.noise_on.gain / off.load_noise.gain
+            self.model = pair.model(self.errors, change, flat, check=False)
 
     @cached_property
     def truth(self):
         """The unknowns of the model, as the layout has them, (points, unknowns)."""
-        off = self.case.off_noise.budget.added_quanta
+        off = self.case.off_noise.added_quanta
         unknowns = [np.ones_like(off), off]
         if self.model.on is not None:
-            unknowns += [self.case.on_noise.budget.added_quanta, np.log(self.model.on.gain_change)]
+            unknowns += [self.case.on_noise.added_quanta, np.log(self.model.on.gain_change)]
         return np.stack(unknowns, axis=1)
 
     def _readings(self, noise, loads):
@@ -229,8 +228,7 @@ class _Trial:
         f = self.case.frequency_hz
         kelvin = np.repeat(np.array(loads)[:, None], f.size, axis=1)
         known, ratio = noise.at(kelvin)
-        b = noise.budget
-        powers = power_ratio(b.gain_db) * ratio * (b.added_quanta + known)
+        powers = noise.gain * ratio * (noise.added_quanta + known)
         zero, one = np.zeros_like(kelvin), np.ones_like(kelvin)
         return Readings(f, kelvin, zero, powers, one, None, (), ())
 

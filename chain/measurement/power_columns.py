@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from components.arrays import FloatArray
 from components.quantities import dbm_to_watt
+
+if TYPE_CHECKING:
+    from chain.measurement.csv_table import Column, CsvTable
 
 POWER_UNITS = ("power_w", "power_dbm", "power_dbm_hz")
 """Names of power columns: watt in the bandwidth, dBm in it, dBm in one hertz."""
@@ -24,7 +29,10 @@ MAX_HZ = 1e15
 _DB = np.log(10.0) / 10.0
 
 
-def densities(table: Any, column: Any, unit: Any, sigma_column: Any, widths: Any) -> Any:
+def densities(
+    table: CsvTable, column: Column, unit: str, sigma_column: Column | None,
+    widths: Sequence[float | None],
+) -> tuple[FloatArray, FloatArray]:
     """Return (W/Hz, relative error or NaN) of a power column in its unit, arrays over the rows."""
     least, most = POWER_BOUNDS[unit]
     powers = np.array(table.numbers(column, least=least, most=most))
@@ -36,8 +44,8 @@ def densities(table: Any, column: Any, unit: Any, sigma_column: Any, widths: Any
     table.refuse_if_any()
     relative = np.full(len(powers), np.nan)
     if sigma_column is not None:
-        most = None if unit == "power_w" else MAX_SIGMA_DB
-        sigma = np.array(table.numbers(sigma_column, above=0.0, most=most))
+        most_sigma = None if unit == "power_w" else MAX_SIGMA_DB
+        sigma = np.array(table.numbers(sigma_column, above=0.0, most=most_sigma))
         table.refuse_if_any()
         relative = sigma / powers if unit == "power_w" else sigma * _DB
         for row in np.flatnonzero((relative > MAX_RELATIVE) | (relative < MIN_RELATIVE)):

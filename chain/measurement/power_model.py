@@ -13,12 +13,12 @@ the gains.  Residuals and their errors are relative to the model.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.measurement.least_squares import Fit, Linear, iterated, least_squares
+from components.arrays import FloatArray, FloatLike
 
 LEAST_PART = 0.05
 """Part of a reading below which the model is not believed as a weight, early in the iteration."""
@@ -62,16 +62,16 @@ class PowerModel:
     on: On | None = None
 
     @property
-    def rows(self) -> Any:
+    def rows(self) -> int:
         """Number of readings with the paramps off."""
         return len(self.quanta)
 
-    def all_quanta(self) -> Any:
+    def all_quanta(self) -> FloatArray:
         """Return the readings, off and then on, in units of the predicted gain."""
         quanta = self.quanta if self.on is None else np.concatenate([self.quanta, self.on.quanta])
         return quanta / self.predicted_gain
 
-    def fitted(self, relative_sigma: Any) -> Any:
+    def fitted(self, relative_sigma: FloatArray) -> Fit:
         """Return the Fit; `relative_sigma` (all rows, points), of the powers.
 
         Raises LayoutError where the iteration does not settle.
@@ -89,7 +89,7 @@ class PowerModel:
             )
         return fit
 
-    def fitted_at(self, unknowns: Any, relative_sigma: Any) -> Any:
+    def fitted_at(self, unknowns: FloatArray, relative_sigma: FloatLike) -> Fit:
         """Return the Fit of readings that the unknowns give exactly: what errors are to come."""
         linear = self._linear(unknowns, np.zeros(len(self.errors)))
         return least_squares(linear, self._sigma(relative_sigma), start=unknowns)
@@ -158,6 +158,7 @@ class PowerModel:
 
     def _with_gain_change(self, linear, unknowns, common):
         """Return the Linear with one more row: the ratio of gains as it was measured."""
+        assert self.on is not None, "only readings with the paramps on have a ratio of gains"
         effects = np.array([e.gain_change for e in self.errors])
         residual = np.log(self.on.gain_change) - unknowns[:, 3] - effects @ common
         own = np.zeros((1, *unknowns.shape))
@@ -174,7 +175,7 @@ def _of(values, rows):
     return values if np.ndim(values) < 2 else values[rows]
 
 
-def scatter(fit: Fit, read: Any) -> Any:
+def scatter(fit: Fit, read: np.ndarray) -> float | None:
     """Return the relative error of one power from the residuals of a fit; None with too few.
 
     `read` (rows, points) tells where there is a reading.  What a whole step is off by is common,
@@ -191,7 +192,7 @@ def scatter(fit: Fit, read: Any) -> Any:
     return float(np.sqrt(np.nansum(residual**2) / freedom))
 
 
-def scatter_between_frequencies(quanta: Any) -> Any:
+def scatter_between_frequencies(quanta: FloatArray) -> float | None:
     """Return the relative error of one power from how ratios of steps change between neighbours.
 
     For two temperatures, which leave no residual: second differences over frequency of the

@@ -7,8 +7,9 @@ and cold are read once, with the paramp off, so that no hot load saturates it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -121,7 +122,7 @@ class PumpGrid:
             if abs(powers.index(p.pump_dbm) - here[0]) + abs(tones.index(p.pump_hz) - here[1]) == 1
         )
 
-    def fits(self, point: Any) -> bool:
+    def fits(self, point: PumpPoint) -> bool:
         """Tell whether a point has the gain, uncompressed and within the cooling."""
         return _fits(point, self.least_gain_db)
 
@@ -139,9 +140,10 @@ def _fits(point, least_gain_db):
 
 
 def pump_grid(
-    layout: Layout, signal: str | None = None, *, source: str, readings: Any, grid: Any,
-    least_gain_db: float = 0.0, sizes: Any = None, floor_w_hz: Any = 0.0,
-    progress: Callable[[int, int], None] | None=lambda done, of: None,
+    layout: Layout, signal: str | None = None, *, source: str, readings: Readings,
+    grid: Sequence[GridPoint], least_gain_db: float = 0.0, sizes: Sizes | None = None,
+    floor_w_hz: float = 0.0,
+    progress: Callable[[int, int], object] = lambda done, of: None,
 ) -> PumpGrid:
     """Return the PumpGrid of GridPoints; `readings` are hot and cold with the paramps off.
 
@@ -165,12 +167,12 @@ def pump_grid(
     for done, point in enumerate(grid):
         progress(done, len(grid))
         noise = on_noise.altered(("pump", point.pump_hz),
-                                 lambda hz=point.pump_hz: _tuned(layout, tone, hz))
+                                 partial(_tuned, layout, tone, point.pump_hz))
         points.append(_point(Pair(off, noise, _on(point, cold)), errors, point, sigma, heats))
     candidates = [p for p in points if _fits(p, least_gain_db)]
     best = min(candidates, key=lambda p: p.added_quanta, default=None)
     return PumpGrid(
-        chosen.name, source, ".".join(chosen.from_port), tone, least_gain_db, tuple(points), best,
+        chosen.name, source, ".".join(chosen.start), tone, least_gain_db, tuple(points), best,
         f, tuple(_warnings(points, grid)), layout,
     )
 

@@ -59,7 +59,7 @@ def _heaviest(g, p):
             parts[name] = tones / whole if whole > 0 else float("inf")
     if not parts:
         return "-"
-    name = max(parts, key=parts.get)
+    name = max(parts, key=parts.__getitem__)
     return f"{name} {100 * parts[name]:.3g} %"
 
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -57,15 +57,15 @@ class Readings:
     """Where each step begins."""
 
     @property
-    def step_k(self) -> Any:
+    def step_k(self) -> FloatArray:
         """Mean load temperature of each step, kelvin."""
         return np.nanmean(self.load_k, axis=1)
 
-    def place(self, step: Any) -> Any:
+    def place(self, step: int) -> Place:
         """Return where a step begins, for messages."""
         return self.steps[step] if self.steps else Place("--readings")
 
-    def at(self, frequency_hz: FloatArray, missing: Any) -> Any:
+    def at(self, frequency_hz: FloatArray, missing: str) -> Readings:
         """Return the readings at some of their frequencies (Hz); sweeps without any are left out.
 
         Raises LayoutError where one is not among them; `missing` says what is not there.
@@ -85,7 +85,7 @@ class Readings:
         return replace(self, frequency_hz=frequency_hz, steps=steps, **arrays)
 
     @property
-    def read(self) -> bool:
+    def read(self) -> np.ndarray:
         """True where there is a reading."""
         return np.isfinite(self.quanta)
 
@@ -105,7 +105,7 @@ class _Reading:
 
 def read_readings(
     paths: Sequence[str], *, band: Band | None = None, bandwidth_hz: float | None = None,
-    option: str = '--readings', fewest: Any = 2,
+    option: str = "--readings", fewest: int = 2,
 ) -> Readings:
     """Return the Readings of CSV files; raises LayoutError with every mistake and its place.
 
@@ -157,7 +157,7 @@ def _gridded(sweeps, files):
     )
 
 
-def check_temperatures(readings: Any, fewest: Any) -> None:
+def check_temperatures(readings: Readings, fewest: int) -> None:
     """Refuse readings with fewer load temperatures at a frequency; raises LayoutError."""
     for column, f in enumerate(readings.frequency_hz):
         loads = readings.load_k[:, column]
@@ -221,11 +221,11 @@ def _check_needed(table, wide):
     table.refuse_if_any()
 
 
-def check_band(table: Any, f: FloatArray, band: Band) -> None:
+def check_band(table: CsvTable, f: Iterable[float], band: Band | None) -> None:
     """Note frequencies (Hz) of a table's rows that lie outside the band."""
-    if band is None:
-        return
     column = table.named("frequency_hz")
+    if band is None or column is None:
+        return
     for row, hz in zip(table.rows, f, strict=True):
         if np.isfinite(hz) and not (
             band.start_hz * (1 - 1e-9) <= hz <= band.stop_hz * (1 + 1e-9)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,9 +24,12 @@ from chain.measurement.power_model import (
     scatter_between_frequencies,
 )
 from chain.measurement.readings import Readings
+from components.arrays import FloatArray
 from components.constants import H
-from components.quantities import power_ratio
 from components.thermal_noise import kelvin_per_quantum
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Signal
 
 _FIRST_SIGMA = 0.01
 """Relative error of a power before its scatter is known."""
@@ -43,16 +46,16 @@ class Task:
     floor_w_hz: float = 0.0
 
     @property
-    def signal(self) -> Any:
+    def signal(self) -> Signal:
         """The Signal of the layout."""
         return self.load_noise.layout.signals[self.load_noise.signal]
 
     @property
-    def floor(self) -> Any:
+    def floor(self) -> FloatArray:
         """What the instrument reads by itself, quanta, (points,)."""
         return self.floor_w_hz / (H * self.readings.frequency_hz)
 
-    def errors(self) -> Any:
+    def errors(self) -> tuple[CommonError, ...]:
         """Return the CommonErrors of the readings."""
         noise, loads = self.load_noise, self.readings.load_k
         return (
@@ -61,7 +64,7 @@ class Task:
             *_instrument_errors(self.sizes, self.floor, self.readings.quanta),
         )
 
-    def model(self, errors: Any, *, check: bool = True) -> Any:
+    def model(self, errors: tuple[CommonError, ...], *, check: bool = True) -> PowerModel:
         """Return the PowerModel; refuse powers that say nothing, unless told not to check."""
         noise = self.load_noise
         quanta, ratio = noise.at(self.readings.load_k)
@@ -70,11 +73,11 @@ class Task:
             _check_differs(self.readings, quanta)
             _check_rises(self.readings, quanta)
         return PowerModel(
-            self.readings.quanta, quanta, ratio, power_ratio(noise.budget.gain_db), errors,
+            self.readings.quanta, quanta, ratio, noise.gain, errors,
             self.floor,
         )
 
-    def sigma(self, model: Any) -> Any:
+    def sigma(self, model: PowerModel) -> tuple[FloatArray, str]:
         """Return (relative error of each power, where it is from)."""
         given = self.readings.relative_sigma
         read = self.readings.read
@@ -103,7 +106,7 @@ class Pair:
     on: Readings
     """At the same frequencies."""
 
-    def errors(self) -> Any:
+    def errors(self) -> tuple[CommonError, ...]:
         """Return the CommonErrors of all readings, those with the paramps off first."""
         off, sizes = self.off, self.off.sizes
         loads = [off.readings.load_k, self.on.load_k]

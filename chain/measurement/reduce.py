@@ -110,7 +110,7 @@ def _result(task, model, fit, sigma, whence, estimates, bent):
     rows = len(task.readings.quanta)
     predicted, remarks = _prediction(task)
     return Reduction(
-        signal=task.signal.name, source=noise.load.id, plane=".".join(task.signal.from_port),
+        signal=task.signal.name, source=noise.load.id, plane=".".join(task.signal.start),
         to_port=".".join(task.signal.to_port), frequency_hz=task.readings.frequency_hz,
         gain=gain, added=added, predicted=predicted, readings=task.readings,
         noise_quanta=model.noise,

@@ -13,6 +13,7 @@ from chain.measurement.compression import Bend
 from chain.measurement.estimate import Estimate
 from chain.measurement.readings import Readings
 from chain.network.laws import Laws
+from components.arrays import FloatArray
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
@@ -77,63 +78,63 @@ class Reduction:
     layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def gain_db(self) -> Any:
+    def gain_db(self) -> FloatArray:
         """Gain from the plane to the end, dB."""
         return self.gain.value
 
     @property
-    def gain_db_sigma(self) -> Any:
+    def gain_db_sigma(self) -> FloatArray:
         """Its whole standard deviation, dB."""
         return self.gain.sigma
 
     @property
-    def gain_db_common(self) -> Any:
+    def gain_db_common(self) -> FloatArray:
         """The part of it common to all frequencies, dB."""
         return self.gain.common
 
     @property
-    def added_quanta(self) -> None:
+    def added_quanta(self) -> FloatArray:
         """Added noise, quanta."""
         return self.added.value
 
     @property
-    def added_quanta_sigma(self) -> Any:
+    def added_quanta_sigma(self) -> FloatArray:
         """Its whole standard deviation, quanta."""
         return self.added.sigma
 
     @property
-    def added_quanta_common(self) -> Any:
+    def added_quanta_common(self) -> FloatArray:
         """The part of it common to all frequencies, quanta."""
         return self.added.common
 
     @property
-    def added_noise_k(self) -> None:
+    def added_noise_k(self) -> FloatArray:
         """Added noise as a temperature, kelvin."""
         return self.added.value * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def added_sigma_k(self) -> Any:
+    def added_sigma_k(self) -> FloatArray:
         """Its whole standard deviation as a temperature, kelvin."""
         return self.added.sigma * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def predicted_added_quanta(self) -> Any:
+    def predicted_added_quanta(self) -> FloatArray:
         """What the layout predicts, quanta."""
         return self.predicted.added_quanta
 
     @property
-    def predicted_gain_db(self) -> Any:
+    def predicted_gain_db(self) -> FloatArray:
         """What the layout predicts, dB."""
         return self.predicted.gain_db
 
     @property
-    def added_missed_sigma(self) -> Any:
+    def added_missed_sigma(self) -> FloatArray:
         """Measured less predicted added noise over both standard deviations together."""
         both = np.hypot(self.added.sigma, self.predicted.added_quanta_sigma)
         return (self.added.value - self.predicted.added_quanta) / both
 
     @property
-    def gain_missed_sigma(self) -> Any:
+    def gain_missed_sigma(self) -> FloatArray:
         """Measured less predicted gain over both standard deviations together."""
         both = np.hypot(self.gain.sigma, self.predicted.gain_db_sigma)
         return (self.gain.value - self.predicted.gain_db) / both

@@ -16,6 +16,7 @@ import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.suggestions import shown
+from components.arrays import FloatArray
 
 MAX_BYTES = 50_000_000
 """Largest result that is read."""
@@ -43,12 +44,12 @@ class Change:
     """Of the mean over the frequencies, both parts together."""
 
     @property
-    def sigma(self) -> Any:
+    def sigma(self) -> FloatArray:
         """Standard deviation, own and common together."""
         return np.hypot(self.own, self.common)
 
     @property
-    def exceeding(self) -> bool:
+    def exceeding(self) -> np.ndarray:
         """True where the change is more than two standard deviations."""
         return np.abs(self.value) > EXCEEDS * self.sigma
 
@@ -72,7 +73,7 @@ class TwoResults:
     doubts: tuple[str, ...]
 
     @property
-    def exceeds(self) -> Any:
+    def exceeds(self) -> list[tuple[str, float, float, float, float]]:
         """[(quantity, lowest Hz, highest Hz, change, sigma)] of stretches beyond two sigma."""
         return [
             (name, *stretch) for name, change in (("gain_db", self.gain),
@@ -102,7 +103,7 @@ def _stretches(f, change):
                float(change.sigma[worst]))
 
 
-def read_result(path: str) -> Any:
+def read_result(path: str) -> dict[str, Any]:
     """Return what `reduce --json` wrote to a file; raises LayoutError with place."""
     try:
         with open(path, "rb") as file:
@@ -136,7 +137,7 @@ def _checked(path, found):
             here, f"this is no result of reduce --json: it has no {shown(missing[0])}", right
         )
     try:
-        arrays = {name: np.array(found[name], float) for name in _ARRAYS}
+        arrays: dict[str, Any] = {name: np.array(found[name], float) for name in _ARRAYS}
         arrays["effects"] = {
             name: {key: np.array(each[key], float) for key in ("gain_db", "added_quanta")}
             for name, each in found["common_errors"].items()
@@ -168,8 +169,8 @@ def compare_results(this_path: str, last_path: str) -> TwoResults:
         if name in last["lasting_errors"] and name not in touched
         and name in this["arrays"]["effects"] and name in last["arrays"]["effects"]
     )
-    changes = [_change(this, last, f, name, shared) for name in ("gain_db", "added_quanta")]
-    return TwoResults(this, last, f, *changes, shared, changed, tuple(_doubts(this, last, f)))
+    gain, added = (_change(this, last, f, name, shared) for name in ("gain_db", "added_quanta"))
+    return TwoResults(this, last, f, gain, added, shared, changed, tuple(_doubts(this, last, f)))
 
 
 def _shared_frequencies(this, last):
@@ -190,7 +191,8 @@ def _change(this, last, f, name, shared):
     def at(result, values):
         return np.interp(f, result["arrays"]["frequency_hz"], values)
 
-    own2, common2, lasting = 0.0, 0.0, {each: 0.0 for each in shared}
+    own2, common2 = np.zeros(f.size), np.zeros(f.size)
+    lasting = {each: np.zeros(f.size) for each in shared}
     for sign, result in ((1.0, this), (-1.0, last)):
         arrays = result["arrays"]
         own2 = own2 + at(result, arrays[f"{name}_own"]) ** 2

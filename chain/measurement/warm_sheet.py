@@ -54,7 +54,7 @@ def sheet(
 
     Raises LayoutError.
     """
-    options = {"draws": draws, "seed": seed, "within_db": within_db}
+    options: dict[str, Any] = {"draws": draws, "seed": seed, "within_db": within_db}
     closed = traces(opened(warm, ()), progress=progress, **options)
     apart = []
     if ports:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -17,14 +17,21 @@ from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
 from chain.network.unknown import Unknown
 from components import response
+from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
 from components.phases import declared_phases, turned, unknown_reflections
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from chain.layout.layout import Element, Layout, Port
+    from chain.network.pumps import Pumped
     from components.arrays import FloatArray
+    from components.nport import NPort
+    from components.settings import Settings
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Element, Layout, Port
     from components.nport import NPort
     from components.settings import Settings
 
@@ -49,8 +56,12 @@ class Varied(Protocol):
     def vary(self, element: str) -> Mapping[str, Any]:
         """Return the changes of an element's parameters, by name, shape (draws, 1)."""
 
-    def of(self, element: str) -> Callable[[str], Any]:
-        """Return the function from port to phasor, shape (draws, 1), of one element."""
+
+class Drawn(Varied, Protocol):
+    """The same, which draws unknown phases too."""
+
+    def phasor(self, element: str, name: str) -> ComplexArray:
+        """Return the phasor of one of an element's unknown phases, shape (draws, 1)."""
 
 
 @dataclass(frozen=True)
@@ -95,12 +106,12 @@ class Network:
         self.partner = layout.partners
         self._shared = Shared()
         self.pump = self._pump()
-        self.phases = None
+        self.phases: PhaseSet | RandomPhases | None = None
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
         self._turn()
-        self._factors = None
+        self._factors: Factors | None = None
         self._adjoints = {}
         self.commutators_of = {}
         """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
@@ -113,7 +124,7 @@ class Network:
             return self.choices.draws.draws
         return 1 if self.phases is None else self.phases.draws
 
-    def mean(self, values: Any) -> Any:
+    def mean(self, values: Any) -> FloatArray:
         """Return the mean over phases (or draws) of what is linear in power, shape (points,)."""
         points = len(self.frequency_hz)
         if np.ndim(values) == 1 and len(values) == points:
@@ -124,10 +135,10 @@ class Network:
             return whole.mean(axis=0)
         return (whole * weights).mean(axis=0)
 
-    def error_of_mean(self, values: Any) -> Any:
+    def error_of_mean(self, values: FloatLike) -> FloatArray:
         """Return by how much `mean` may be off for want of draws of phases, (points,)."""
         points = len(self.frequency_hz)
-        if self.phases is None or self.choices.draws is not None or np.ndim(values) < 2:
+        if not isinstance(self.phases, PhaseSet) or np.ndim(values) < 2:
             return np.zeros(points)
         return self.phases.error_of_mean(np.broadcast_to(values, (self.draws, points)))
 
@@ -206,32 +217,32 @@ class Network:
         """Draw the unknown phases that matter, and turn what hangs on them."""
         unknown = Unknown.of(self) if self.choices.phases else None
         names = [] if unknown is None else unknown.that_matter()
-        if not names:
+        if unknown is None or not names:
             return
         if self.choices.draws is not None:
             self.phases = RandomPhases(names, self.choices.draws)
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
-        self._where_idler_is_signal(names)
+        self._where_idler_is_signal(names, self.phases.phasors)
         of_element = {}
         for name in names:
             of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
-        self.blocks = [self._turned(block, of_element) for block in self.blocks]
+        phasors = self.phases.phasors
+        self.blocks = [self._turned(block, of_element, phasors) for block in self.blocks]
         self._number()
 
-    def _where_idler_is_signal(self, names):
+    def _where_idler_is_signal(self, names, phasors):
         """Give the idler the signal's phase where they are one frequency."""
         if self.idler_hz is None:
             return
         same = np.abs(self.idler_hz - self.frequency_hz) < 1.0
-        phasors = self.phases.phasors
         for key, side, name in names if np.any(same) else ():
             if side < 0 and (key, 1, name) in phasors:
                 phasors[key, side, name] = np.where(
                     same, phasors[key, 1, name], phasors[key, side, name]
                 )
 
-    def _turned(self, block, of_element):
+    def _turned(self, block, of_element, phasors):
         nport = block.nport
         sides = sorted(set(nport.sidebands), reverse=True)
         turning = {}
@@ -247,7 +258,7 @@ class Network:
                 nport = self._respond(element, idler=sides == [-1])
         for name, unknown in turning.items():
             if unknown is not None:
-                nport = turned(nport, unknown, self.phases.phasors[name], name[1])
+                nport = turned(nport, unknown, phasors[name], name[1])
         return Block(block.id, nport, block.waves)
 
     def without_reflections(self, block: Block) -> Any:
@@ -484,14 +495,14 @@ class Network:
         for row, columns in enumerate(self._pattern):
             for column in columns:
                 targets.setdefault(names[column], []).append(names[row])
-        came, queue = {start: None}, deque([start])
+        came: dict[Wave, Wave | None] = {start: None}
+        queue = deque([start])
         while queue:
             wave = queue.popleft()
             if wave == end:
-                run = []
-                while wave is not None:
-                    run.append(wave)
-                    wave = came[wave]
+                run = [end]
+                while (before := came[run[-1]]) is not None:
+                    run.append(before)
                 return run[::-1]
             for target in targets.get(wave, ()):
                 if target not in came:
@@ -507,7 +518,7 @@ def scattering_network(
     return Network(layout, start, frequency_hz, choices, heated_k={})
 
 
-def pumps_of(layout: Layout) -> Any:
+def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
     return pumped(layout, _at_pump)
 
@@ -516,7 +527,7 @@ def _at_pump(layout, start, frequency_hz, at_pump):
     return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
 
 
-def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> Any:
+def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
     """Return sentences on paramps (`ids`, or all) whose pump is not as their gain asks."""
     return [
         one.says for one in pumps_of(layout).values()
@@ -524,7 +535,7 @@ def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> Any:
     ]
 
 
-def phase_draws(layout: Layout, ids: Iterable[str]) -> int:
+def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     """Return how many phases a network of these elements runs over; 1 where all are known.
 
     Found at the ends and the middle of the band.  Raises LayoutError.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -32,16 +33,18 @@ class Edge:
 class Loop:
     """A closed run of waves: the product of its entries (points,), and how often phases turn it."""
 
-    product: np.ndarray
+    product: ComplexLike
     turns: dict
 
     @property
-    def size(self) -> Any:
+    def size(self) -> float:
         """Its largest amplitude."""
         return float(np.max(np.abs(self.product)))
 
 
-def phases_that_matter(edges: Any, pairs: Any) -> Any:
+def phases_that_matter(
+    edges: Sequence[Edge], pairs: Iterable[tuple[Any, Any, dict]]
+) -> list:
     """Return the unknown phases that no choice of reference for each wave can take away.
 
     A phase on a tree of waves is one of the waves themselves, and no power knows it; what does not
@@ -87,7 +90,7 @@ def _left(bonds):
         return set()
     joined, whole = {}, []
     for row, column, turns in bonds:
-        vector = np.zeros(len(place), int)
+        vector = np.zeros(len(place), np.int64)
         for name, count in turns.items():
             vector[place[name]] = count
         whole.append((row, column, vector))
@@ -97,20 +100,20 @@ def _left(bonds):
     for first in joined:
         if first in potential:
             continue
-        potential[first], queue = np.zeros(len(place), int), [first]
+        potential[first], queue = np.zeros(len(place), np.int64), [first]
         while queue:
             here = queue.pop()
             for other, vector in joined[here]:
                 if other not in potential:
                     potential[other] = potential[here] + vector
                     queue.append(other)
-    left = np.zeros(len(place), bool)
+    left = np.zeros(len(place), np.bool_)
     for row, column, vector in whole:
         left |= vector != potential[row] - potential[column]
     return {name for name, stays in zip(place, left, strict=True) if stays}
 
 
-def strong_loops(edges: Any, names: Any) -> Any:
+def strong_loops(edges: Iterable[Edge], names: Iterable) -> list[Loop]:
     """Return the Loops through entries that the phases `names` turn, strongest first.
 
     Of every such entry the strongest loop, as far as it has WEAKEST_LOOP or more anywhere.
@@ -133,7 +136,8 @@ def strong_loops(edges: Any, names: Any) -> Any:
 
 
 def _loop(run, wanted):
-    product, turns = 1.0, {}
+    product: ComplexLike = 1.0
+    turns: dict[Any, int] = {}
     for edge in run:
         product = product * edge.entry
         for name, count in edge.turns.items():

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from components.arrays import ComplexArray, FloatArray
 from components.quantities import Quantity, Table, Tolerance
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Element, Layout
+    from chain.layout.layout import Layout
     from components.arrays import FloatArray
 
 MIN_DRAWS, MAX_DRAWS = 2, 100_000
@@ -92,11 +93,11 @@ class Draws:
     def _generator(self, name):
         return np.random.default_rng([self.seed, zlib.crc32(name.encode())])
 
-    def vary(self, element: Element) -> dict[str, np.ndarray | Callable]:
+    def vary(self, element: str) -> dict[str, np.ndarray | Callable]:
         """Return the changes of an element's parameters, by name."""
         return self._by_element.get(element, {})
 
-    def phasor(self, element: Element, name: str) -> Any:
+    def phasor(self, element: str, name: str) -> ComplexArray:
         """Return the phasor of one of an element's unknown phases, shape (draws, 1)."""
         turns = self._generator(f"{element}.{name} phase").random(self.draws)
         return np.exp(2j * np.pi * turns)[:, None]

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from chain.network.dense import RESIDUAL, dense_where
+from components.arrays import FloatLike
 from components.nport import magnitude2
 
 NEW_ENTRY = 2
@@ -223,7 +224,8 @@ class Factors:
             source, target = (row, column) if transposed else (column, row)
             if source in found:
                 _add(left, target, entry * found[source])
-        largest, missed = 0.0, 0.0
+        largest: FloatLike = 0.0
+        missed: FloatLike = 0.0
         for key, value in found.items():
             left[key] = left.get(key, 0.0) - value
             largest = np.maximum(largest, magnitude2(value))

@@ -118,7 +118,8 @@ def energy(network: Network, waves: Mapping[Wave, Any], sources: Collection[Wave
     count negative, as photons made in pairs do.  Every wave that leaves one element arrives at
     another (or goes out), so the sum is over what leaves less what is scattered.
     """
-    balance, largest = 0.0, 0.0
+    balance: Any = 0.0
+    largest: Any = 0.0
     for block in network.blocks:
         for index, wave in enumerate(block.waves):
             if wave not in waves:

@@ -38,7 +38,8 @@ def least_loss_path(network: Network, start: Port, end: Port) -> tuple[Hop, ...]
     Empty where no joints lead there (or where the two ports are joined).
     """
     begin = network.partner[start]
-    best, came, heap = {begin: 0.0}, {begin: None}, [(0.0, begin)]
+    best, heap = {begin: 0.0}, [(0.0, begin)]
+    came: dict[Port, tuple[Port, Hop] | None] = {begin: None}
     passed = _passages(network)
     while heap:
         cost, port = heapq.heappop(heap)

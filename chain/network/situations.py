@@ -42,7 +42,7 @@ class Situation:
                    layout.anchors(element))
 
 
-def stages_of(element: Element) -> Any:
+def stages_of(element: Element) -> set[str | None]:
     """Return the stages that an element sits on, or touches."""
     return {element.stage, element.from_stage, element.to_stage, *(s for s, _ in element.via)}
 
@@ -61,11 +61,11 @@ class Alike:
     variants: np.ndarray
     """Number of a variant that has the situation, (situations,)."""
 
-    def some(self, chosen: Any) -> Any:
+    def some(self, chosen: Any) -> Alike:
         """Return those of some of the situations (numbers or a slice)."""
         return replace(self, numbers=self.numbers[chosen], variants=self.variants[chosen])
 
-    def within_bounds(self) -> Any:
+    def within_bounds(self) -> np.ndarray:
         """Tell for every situation whether its numbers lie in the declared bounds."""
         good = np.ones(len(self.variants), bool)
         declared = self.example.element.kind.declared()
@@ -130,7 +130,7 @@ class Situations:
         sizes = [len(alike.variants) for alike in self.alike]
         return np.cumsum([0, *sizes[:-1]])
 
-    def some(self, members: Any) -> Any:
+    def some(self, members: Any) -> Situations:
         """Return those of some of the variants (numbers), situations that none has left out."""
         wanted = np.zeros(self.count, bool)
         wanted[self.of[members]] = True
@@ -148,13 +148,12 @@ def _groups(element, variants, heated_k):
     key, stages, groups = element.id, stages_of(element), {}
     placed = any(heated_k) or any(variant.temperature_k for variant in variants)
     for number, variant in enumerate(variants):
+        mark: Any = ()
         values = variant.settings.get(key)
-        if not values:
-            mark = ()
-        elif len(values) == 1:  # by far the most: a tuple less to make
+        if values and len(values) == 1:  # by far the most: a tuple less to make
             ((name, value),) = values.items()
             mark = (name, value.dimension if type(value) is Quantity else _word(value))
-        else:
+        elif values:
             mark = tuple([
                 (name, value.dimension if type(value) is Quantity else _word(value))
                 for name, value in values.items()

@@ -6,7 +6,6 @@ import os
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.signals import chosen_signal
@@ -16,6 +15,7 @@ from chain.writing.files import write_whole
 from chain.writing.foreign_text import one_line
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
     from skrf import Network as SkrfNetwork
 
     from chain.layout.layout import Layout

@@ -26,6 +26,7 @@ from chain.network.reduced import together
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
 from chain.network.varied import VariedNetwork, differs
+from components.arrays import FloatLike
 from components.nport import magnitude2
 
 if TYPE_CHECKING:
@@ -262,7 +263,7 @@ def _fill(network, signal, some, numbers, solved, result, shares):
     Return those without a finite solution.
     """
     blocks, transfers, seen = solved
-    total = 0.0
+    total: FloatLike = 0.0
     for array in (*result.shares.values(), *result.idler.values()):
         array[numbers] = 0.0
     for block in blocks:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chain.errors import reported
-from chain.network.assembly import Block, Network
+from chain.network.assembly import Block, Network, Wave
 from chain.network.reduced import Reduced
 from chain.network.responses import responses
 from components import response
 from components.nport import NPort
 
 if TYPE_CHECKING:
+    from chain.errors import LayoutError
     from chain.layout.layout import Element
 
 
@@ -41,7 +43,7 @@ class VariedNetwork(Network):
     def _turn(self):
         """Nothing: where unknown phases matter, variants are not solved together."""
 
-    def may_amplify(self, key: str) -> Any:
+    def may_amplify(self, key: str) -> np.ndarray:
         """Tell for every variant whether an element amplifies in it; shape (variants,) or (1,)."""
         if key not in self.changed:
             return np.array([self.amplifies(self.layout.elements[key])])
@@ -89,7 +91,7 @@ class VariedNetwork(Network):
         at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors)
         return replace(at, vary=vary) if vary else at
 
-    def errors(self) -> Any:
+    def errors(self) -> dict[int, LayoutError]:
         """Return {number of a variant: LayoutError} of those with an element that cannot be."""
         found = {}
         for key, errors in self.failed.items():
@@ -98,7 +100,7 @@ class VariedNetwork(Network):
                     found.setdefault(int(number), error)
         return found
 
-    def reduced(self, others: Any, *, whole: bool = False) -> Any:
+    def reduced(self, others: Iterable[Wave], *, whole: bool = False) -> Reduced:
         """Return the Reduced network that keeps what differs, and the waves `others`.
 
         Nothing is eliminated where that is most of it, or by `whole`.
@@ -107,7 +109,7 @@ class VariedNetwork(Network):
         columns = {column for row, column in self.entries if row in rows}
         kept = rows | columns | {self.index[wave] for wave in others}
         if whole or 2 * len(kept) > len(self.index):
-            kept = self.index.values()
+            kept = set(self.index.values())
         return Reduced(self._pattern, self._loops, frozenset(kept), self.entries)
 
     def by_wave(self, found: Any) -> Any:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
@@ -23,6 +22,8 @@ from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from chain.layout.layout import Layout, Signal
     from components.arrays import FloatArray
 
@@ -39,7 +40,7 @@ class NothingArrives(LayoutError):
 def nothing_arrives(signal: Signal) -> NothingArrives:
     """Return the NothingArrives of a signal."""
     return NothingArrives.at(
-        signal.place, f"nothing that leaves {'.'.join(signal.from_port)} arrives at "
+        signal.place, f"nothing that leaves {'.'.join(signal.start)} arrives at "
         f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that is reversed, "
         "or for a state that breaks the line",
     )
@@ -98,13 +99,13 @@ class Budget:
     idler_hz: FloatArray | None
     rows: tuple[Row, ...]
     laws: Laws
-    ripple: Mapping[str, tuple[np.ndarray, np.ndarray]]
+    ripple: Mapping[str, tuple[FloatArray, FloatArray]]
     """Least and most of gain_db and system_noise_quanta over unknown phases; empty without any."""
     mean_error: Mapping[str, np.ndarray]
     """By how much the means over unknown phases may be off for want of draws, by the same names;
     empty without any."""
     warnings: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
     said_of_solution: bool = field(default=False, repr=False)
     """True where a warning comes of the solution, and not of the layout alone."""
 
@@ -117,7 +118,9 @@ class Budget:
 
     @property
     def added_noise_k(self) -> FloatArray | None:
-        """Added noise as a temperature, kelvin."""
+        """Added noise as a temperature, kelvin; None for a signal without a start."""
+        if self.added_quanta is None:
+            return None
         return self.added_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
@@ -129,14 +132,17 @@ class Budget:
         return self.noise_at_to_quanta - self.vacuum_at_to_quanta
 
     @property
-    def past_quanta(self) -> Any:
+    def past_quanta(self) -> FloatArray | None:
         """What comes past the start, quanta: added noise less the interference."""
-        return None if self.added_quanta is None else self.added_quanta - self.interference_quanta
+        if self.added_quanta is None or self.interference_quanta is None:
+            return None
+        return self.added_quanta - self.interference_quanta
 
     @property
     def noise_figure_db(self) -> FloatArray | None:
-        """Noise figure, 1 + T_added / 290 K, dB."""
-        return decibels(1.0 + self.added_noise_k / T0)
+        """Noise figure, 1 + T_added / 290 K, dB; None for a signal without a start."""
+        added_k = self.added_noise_k
+        return None if added_k is None else decibels(1.0 + added_k / T0)
 
     @property
     def idler_quanta(self) -> FloatArray:
@@ -181,7 +187,8 @@ def budgets(
         copied = solved.get(alike)
         if copied is None:
             copied = solved[alike] = ids, _of_network(layout, signals, f)
-        found |= _renamed(layout, *copied, ids, signals, f)
+        from_ids, of_first = copied
+        found |= _renamed(layout, from_ids, of_first, ids, signals, f)
     return {each.name: found[each.name] for each in chosen}
 
 
@@ -314,8 +321,8 @@ def _rows(layout, signal, solved, pieces):
     path = [key for key, _, _ in pieces[0].path]
 
     def row(key, where, gain_db=None, cumulative_db=None):
-        own = [part.own_noise_k[key] for part in solved]
-        own = None if own[0] is None else _stack(own)
+        by_part = [part.own_noise_k[key] for part in solved]
+        own = None if by_part[0] is None else _stack(by_part)
         element = layout.elements[key]
         return Row(
             key, element.kind.name, where, gain_db, cumulative_db, own,

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def budget_dict(budget: Result) -> dict[str, Any]:
     """Return a budget under the names that programs lean on."""
-    result = {
+    result: dict[str, Any] = {
         "signal": budget.signal,
         "from": budget.from_port,
         "to": budget.to_port,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -67,7 +67,7 @@ class SignalSolution:
     energy: float | None
     gain_draws: FloatLike | None
     """Gain for each phase, shape (draws, points) or less."""
-    noise_draws: FloatArray
+    noise_draws: FloatLike
     """Quanta at the end for each phase, shape (draws, points) or less."""
     gain_error: np.ndarray
     noise_error: np.ndarray
@@ -79,13 +79,13 @@ class Received:
     """The noise that arrives at an observed wave of a network, emitter by emitter."""
 
     transfers: dict
-    gain: FloatArray | None
+    gain: FloatLike | None
     """Power gain from the start, shape (draws, points) or less; None without a start."""
-    noise: FloatArray
+    noise: FloatLike
     """All of it, quanta, with what the end's own receiver adds."""
     parts: dict
     """{id: [Arrived of its blocks]}."""
-    added: FloatArray | None
+    added: FloatLike | None
     """What the end's own receiver adds, or None."""
     past: frozenset
     """Ids of emitters of which something comes past the start."""
@@ -99,7 +99,8 @@ def received(network: Network, signal: Signal) -> Received:
     through = None
     if start is not None and start in transfers:
         through = Through.of(network, start, end, transfers)
-    parts, total, past = {}, 0.0, set()
+    total: FloatLike = 0.0
+    parts, past = {}, set()
     for block in network.blocks:
         part = arrived(block, transfers, through)
         total = total + part.whole
@@ -130,7 +131,8 @@ def signal_solution(network: Network, signal: Signal) -> SignalSolution:
         own = signal.to_port[0]
         shares[own] = shares[own] + network.mean(found.added)
     of_blocks = [network.mean(part) / 2.0 for part in commutators(network, end)]
-    vacuum, least = sum(of_blocks), dict.fromkeys(shares, 0.0)
+    vacuum = sum(of_blocks, np.zeros_like(network.frequency_hz))
+    least: dict[str, Any] = dict.fromkeys(shares, 0.0)
     for block, part in zip(network.blocks, of_blocks, strict=True):
         if len(set(block.nport.sidebands)) == 1:
             least[block.id] = least[block.id] + np.abs(part)
@@ -140,7 +142,7 @@ def signal_solution(network: Network, signal: Signal) -> SignalSolution:
             None, shares, idler, incoming, interference, found.past, least, vacuum, [],
             None, None, found.noise, np.zeros_like(of_noise), of_noise,
         )
-    start = (*signal.from_port, 1)
+    start = (*signal.start, 1)
     waves, balance = _forward(network, start)
     return SignalSolution(
         network.mean(found.gain), shares, idler, incoming, interference, found.past, least, vacuum,
@@ -167,7 +169,8 @@ def _forward(network, start):
 
 
 def _path(network, waves, start, end):
-    rows, before = [], 1.0
+    rows: list[tuple[str, FloatArray, FloatArray]] = []
+    before: FloatLike = 1.0
     for wave in network.path(start, end)[1:]:
         now = network.mean(magnitude2(waves[wave]))
         if rows and rows[-1][0] == wave[0]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import signal_keys
@@ -21,6 +20,8 @@ from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from chain.layout.layout import Layout
     from components.arrays import FloatArray
 
@@ -96,7 +97,7 @@ class Spread:
     values: int
     """Number of toleranced values."""
     warnings: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the spread under the names that programs lean on."""
@@ -208,7 +209,7 @@ def _joined(layout, signal, f, drawn, temperatures, parts, means):
         signal.name, f, drawn.draws, drawn.seed, quantities, of,
         shares_of_variance(known, means[of], rest),
         shares_of_variance(known, means["gain_db"], rest) if "gain_db" in means else (),
-        len(known), tuple(_warnings(drawn, known, phases)), layout,
+        len(known), tuple(_warnings(drawn, known, phases)), layout=layout,
     )
 
 
@@ -337,7 +338,7 @@ class _Effect:
 
     def onto(self, values, part):
         """Return values of some of the points with the effect on them."""
-        if values["gain"] is None:
+        if self.gain is None or self.incoming is None:
             return {**values, "noise": values["noise"] + self.noise[:, part]}
         gain = values["gain"] * self.gain[:, part]
         return {
@@ -365,7 +366,7 @@ def _effect(layout, signal, temperature, f):
     here = np.clip(temperature.kelvin + temperature.change[:, 0], low, high)
     weights = _lagrange(nodes, here) - _lagrange(nodes, np.array([temperature.kelvin]))
     if budgets[0].gain_db is None:
-        return _Effect(None, weights @ np.array([b.noise_at_to_quanta for b in budgets]), 0.0)
+        return _Effect(None, weights @ np.array([b.noise_at_to_quanta for b in budgets]), None)
     change_db = weights @ np.array([b.gain_db for b in budgets])
     return _Effect(
         10 ** (change_db / 10),

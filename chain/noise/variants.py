@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -54,14 +54,14 @@ class VariantBudgets:
     layout: Layout | None = field(default=None, repr=False)
 
     @property
-    def system_noise_k(self) -> Any:
+    def system_noise_k(self) -> FloatArray | None:
         """System noise as a temperature, kelvin."""
         if self.system_noise_quanta is None:
             return None
         return self.system_noise_quanta * kelvin_per_quantum(frequency_hz=self.frequency_hz)
 
     @property
-    def noise_quanta(self) -> Any:
+    def noise_quanta(self) -> FloatArray:
         """System noise, or the noise at the end for a signal without a start, quanta."""
         if self.system_noise_quanta is None:
             return self.noise_at_to_quanta
@@ -97,21 +97,23 @@ def variant_budgets(
         for number, said in part.warnings.items():
             warnings.setdefault(number, said)
     noise = _joined([part.noise for part in parts])
-    every = [(_joined_each([getattr(part, name) for part in parts])) for name in
-             ("shares", "idler")]
+    shared, by_idler = (
+        _joined_each([getattr(part, name) for part in parts]) for name in ("shares", "idler")
+    )
     if chosen.from_port is None:
-        gain_db, system, scale = None, None, 1.0
+        gain_db, system, scale = None, None, np.ones_like(noise)
     else:
         gain = _joined([part.gain for part in parts])
-        for number in np.flatnonzero((gain <= 0).any(axis=1)):
-            errors.setdefault(int(number), nothing_arrives(chosen))
+        for lost in np.flatnonzero((gain <= 0).any(axis=1)):
+            errors.setdefault(int(lost), nothing_arrives(chosen))
         scale = gain.copy()
         scale[list(errors)] = np.nan
         gain_db, system = decibels(scale), noise / scale
     return VariantBudgets(
         chosen.name, None if chosen.from_port is None else ".".join(chosen.from_port),
         ".".join(chosen.to_port), variants, f, gain_db, noise, system,
-        *({key: array / scale for key, array in arrays.items()} for arrays in every),
+        {key: array / scale for key, array in shared.items()},
+        {key: array / scale for key, array in by_idler.items()},
         errors, warnings, layout,
     )
 
@@ -144,7 +146,7 @@ def _by_budgets(layout, variants, signal, f, shares):
                 noise[number] = _arriving(variant.apply(layout), signal, f)
             continue
         noise[number] = b.noise_at_to_quanta
-        if gain_db is not None:
+        if gain_db is not None and system is not None:
             gain_db[number], system[number] = b.gain_db, b.system_noise_quanta
         said = tuple(text for text in b.warnings if "may oscillate" in text)
         if said:

@@ -87,6 +87,10 @@ class Lines:
     names: tuple[str, ...]
 
 
+Block: TypeAlias = Heading | Paragraph | Listing | Table | Figure | Copy | LabelSheet | Lines
+"""What a page is made of."""
+
+
 @dataclass(frozen=True)
 class Page:
     """A page under its name (that of its files, without ending)."""
@@ -127,7 +131,3 @@ def from_text_table(table, *, caption="", data="", csv=None):
         for row in table.rows
     )
     return without_empty(Table(headings, rows, left, caption, data, csv))
-
-
-Block: TypeAlias = Heading | Paragraph | Listing | Table | Figure | Copy | LabelSheet | Lines
-"""What a page is made of."""

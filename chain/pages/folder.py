@@ -153,8 +153,8 @@ def _found(target):
     waiting = [(target, "")]
     while waiting:
         folder, before = waiting.pop()
-        with os.scandir(folder) as entries:
-            entries = sorted(entries, key=lambda entry: entry.name)
+        with os.scandir(folder) as found:
+            entries = sorted(found, key=lambda entry: entry.name)
         if before and not entries:
             yield before.rstrip("/"), folder
         for entry in entries:

@@ -6,8 +6,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from chain.layout.margins import margin
 from components.constants import H
 from components.quantities import watt_to_dbm
@@ -41,7 +39,7 @@ class Headroom:
         return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
 
 
-def compression_w(settings: Settings, gain_db: float) -> float | None:
+def compression_w(settings: Settings, gain_db: float | None) -> float | None:
     """Return the output power at which the gain has dropped by 1 dB, watt, or None.
 
     At the compression point the output is the input times the gain less one decibel.
@@ -79,7 +77,7 @@ def tones_at(
     """Return [(tone, watt, photons per second)] arriving at a port (`id.port`), most first."""
     rows = [
         (name, tone.arriving_w[port],
-         photons_per_second(tone.arriving_w[port], float(np.mean(tone.frequency_hz))))
+         float(photons_per_second(tone.arriving_w[port], float(tone.frequency_hz.mean()))))
         for name, tone in power.tones.items()
         if name not in skip and tone.arriving_w.get(port, 0.0) > 0
     ]

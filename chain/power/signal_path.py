@@ -55,15 +55,17 @@ def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
     ch. 10, from memory).
     """
     network = scattering_network(layout, signal.to_port[0], np.array([frequency_hz]))
-    start = (*signal.from_port, 1)
+    start = (*signal.start, 1)
     waves = network.forward({start: 1.0})
-    first, least, inverse = None, None, 0.0
+    first: str | None = None
+    least: float | None = None
+    inverse = 0.0
     for key in dict.fromkeys(w[0] for w in network.path(start, network.arriving(signal.to_port))):
         element = layout.elements[key]
         settings = element.settings
         if not network.amplifies(element) or "p1db_out" not in element.kind.declared():
             continue
-        out = waves[key, element.leave or element.enter, 1]
+        out = waves[key, element.leave or element.enter or "", 1]
         gain = float(np.mean(magnitude2(out)))
         at_output = compression_w(settings, middle_gain_db(layout, element))
         if at_output is not None and (least is None or at_output / gain * 10**0.1 < least):
@@ -78,7 +80,7 @@ def path_levels(layout: Layout, signal: Signal) -> PathLevels:
     """Return the PathLevels of a signal with a start; raises LayoutError."""
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
     network = scattering_network(layout, signal.to_port[0], middle)
-    waves = network.path((*signal.from_port, 1), network.arriving(signal.to_port))
+    waves = network.path((*signal.start, 1), network.arriving(signal.to_port))
     outgoing = list({wave[0]: wave for wave in waves}.values())
     noise_w_hz = []
     for wave in outgoing:

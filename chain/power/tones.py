@@ -22,6 +22,7 @@ from components.quantities import watt_to_dbm
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal, Tone
     from chain.network.assembly import Network, Wave
+    from chain.power.levels import Headroom
     from components.arrays import FloatArray
 
 
@@ -91,7 +92,7 @@ class Power:
     idler_of: Mapping[str, str]
     """Rows that are idlers: name -> the tone that makes them."""
     warnings: tuple[str, ...] = ()
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     @property
     def absorbed_w(self) -> dict[str, float]:
@@ -103,7 +104,7 @@ class Power:
         return total
 
     @property
-    def by_stage_w(self) -> dict[str, float]:
+    def by_stage_w(self) -> Mapping[str, float]:
         """The dissipated power by stage, under the name that programs lean on."""
         return self.dissipated_by_stage_w
 
@@ -129,11 +130,11 @@ class Power:
         available_w = self.cooling_w
         return tuple(
             stage for stage, watt in self.dissipated_by_stage_w.items()
-            if available_w[stage] is not None and watt > available_w[stage]
+            if (most := available_w[stage]) is not None and watt > most
         )
 
     @functools.cached_property
-    def headrooms(self) -> tuple[Any, ...]:
+    def headrooms(self) -> tuple[Headroom, ...]:
         """A Headroom for every amplifier and paramp in working order."""
         return tuple(headrooms(self))
 
@@ -178,12 +179,12 @@ def power(layout: Layout) -> Power:
         reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
         warnings += cautions(layout, reached)
     warnings += [*pump_remarks(layout), *layout.remarks]
-    return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout)
+    return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout=layout)
 
 
 def frequencies(tone: Tone) -> FloatArray:
     """Return the frequencies of a tone or comb, Hz, shape (count,)."""
-    return tone.frequency_hz + np.arange(tone.count) * (tone.spacing_hz or 0.0)
+    return tone.frequency_hz + np.arange(tone.count, dtype=float) * (tone.spacing_hz or 0.0)
 
 
 def pumps_with(layout: Layout, tone: Tone) -> bool:
@@ -319,7 +320,7 @@ class _Scaled:
     def _kept(self, block, side):
         """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""
         every = {**self._arriving(block, 1), **self._arriving(block, -1)}
-        total = 0.0
+        total: Any = 0.0
         for index, at in enumerate(block.nport.sidebands):
             if at != side:
                 continue

@@ -68,8 +68,8 @@ class Named:
 
     @property
     def value(self):
-        """The Measure of its quantities."""
-        return Measure(self.dimension, zero=True)
+        """The Measure of its quantities; asked where there is a dimension."""
+        return Measure(self.dimension or "", zero=True)
 
 
 @dataclass(frozen=True)

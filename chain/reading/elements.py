@@ -153,7 +153,7 @@ def _without(node, keys):
 
 def _values(id, node, kind, context):
     parameters = kind.declared()
-    waived = ()
+    waived: list[str] = []
     if kind.passive and "data" in node.entries:
         # A file stands in place of what would have to be said of a passive part's scattering.
         waived = [name for name, p in parameters.items() if isinstance(p.reads, Measure)]
@@ -231,8 +231,8 @@ def _check_values(id, kind, settings, found, node, context):
         return
     try:
         errors = [*kind.check(settings), *phase_problems(kind, settings)]
-    except (ParameterError, DataError) as error:
-        errors = [error]
+    except (ParameterError, DataError) as refusal:
+        errors = [refusal]
     for error in errors:
         place = found.places.get(getattr(error, "parameter", "data"), node.place)
         context.problems.add(place, f"{id}: {error.what}", error.instead)

@@ -23,7 +23,8 @@ class End:
     @property
     def copies(self):
         """How many ports this names: None for one."""
-        return None if self.number is not None else self.draft.row.copies
+        row = self.draft.row
+        return None if self.number is not None or row is None else row.copies
 
     def of(self, number):
         """Return (id, port) in copy `number`; raises MistakeError where that copy has it not."""

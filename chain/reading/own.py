@@ -60,7 +60,8 @@ def _material(name, found, base, _place):
     if "conductivity" in given:
         changes["pieces"] = (_piece(given["conductivity"]),)
     if "resistivity" in given:
-        changes["resistivity"] = Resistivity(*zip(*given["resistivity"], strict=True), _SOURCE)
+        at_k, ohm_m = zip(*given["resistivity"], strict=True)
+        changes["resistivity"] = Resistivity(at_k, ohm_m, _SOURCE)
     return _with(base or Material(name), changes, given)
 
 
@@ -73,8 +74,8 @@ def _with(base, changes, given):
 
 def _piece(given):
     if not isinstance(given, dict):
-        law = Table(*zip(*given, strict=True))
-        return Piece(law, law.temperature_k[0], law.temperature_k[-1], _SOURCE)
+        table = Table(*zip(*given, strict=True))
+        return Piece(table, table.temperature_k[0], table.temperature_k[-1], _SOURCE)
     law = PowerLaw(given["coefficient"].value, given["exponent"].value)
     return Piece(law, given["from"].value, given["to"].value, _SOURCE)
 

@@ -79,7 +79,7 @@ def _table(node, reads, context, name):
                 offset.place, f"{name}: a table over the pump's level has no tolerance",
                 "take it out",
             )
-        return LevelTable(tuple(watt_to_dbm(watt) for watt in x), y, reads.dimension, hold)
+        return LevelTable(tuple(float(watt_to_dbm(watt)) for watt in x), y, reads.dimension, hold)
     tolerance = _offset(offset, points[0][1], reads.dimension, name) if offset else None
     return Table(x, y, reads.dimension, tolerance, hold)
 
@@ -139,9 +139,10 @@ def _offset(node, first, dimension, name):
 def steps(node, reads, context, name):
     """Return ((where, value), ...) in base units, rising."""
     form = f"{{{example_of(reads.along)}: {example_of(reads.dimension)}}}"
-    points = [pair[1:] for pair in entries_of(node, name, f"write it like {form}")]
+    points = [(where, held) for _, where, held in entries_of(node, name, f"write it like {form}")]
     along, value = reads.where, reads.value
-    calls = [functools.partial(_point, *pair, along, value, context, name) for pair in points]
+    calls = [functools.partial(_point, where, held, along, value, context, name)
+             for where, held in points]
     pairs = gather(calls, context)
     if len(pairs) < reads.fewest:
         raise MistakeError(

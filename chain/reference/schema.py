@@ -55,7 +55,7 @@ class _Maker:
 
     def value(self, reads):
         """Return a reference to the schema of a declared type."""
-        words = units_in_words(reads), range_in_words(reads)
+        words: tuple[str, ...] = (units_in_words(reads), range_in_words(reads))
         if isinstance(reads, declared.Steps):
             words = reads.along, reads.dimension, str(reads.fewest)
         name = _slug(" ".join((type(reads).__name__, *words)))

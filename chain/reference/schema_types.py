@@ -1,6 +1,9 @@
 """The schema of each type that a declaration can name."""
 
+from __future__ import annotations
+
 import re
+from typing import Any
 
 from chain.reading import declared
 from components import catalogue
@@ -76,7 +79,7 @@ def _measure(reads):
     if not reads.over_frequency:
         return one
     example = example_of(reads.dimension)
-    table = {
+    table: dict[str, Any] = {
         "type": "object",
         "properties": {
             "outside": {"const": "hold", "description": "the end points hold beyond the ends"},

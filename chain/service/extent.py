@@ -74,7 +74,7 @@ def named(layout: Layout, ids: Iterable[str]) -> list[str]:
 
 def opened(layout: Layout, removed: Iterable[str]) -> list[OpenedJoint]:
     """Return the OpenedJoint of every joint at an element of `removed`, and of portless ends."""
-    order = {name: place for place, name in enumerate(layout.stages)}
+    order: dict[str | None, int] = {name: place for place, name in enumerate(layout.stages)}
     inside = set(removed)
     found = [
         OpenedJoint(joint_name(joint), (joint.first[0], joint.second[0]),

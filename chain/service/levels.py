@@ -25,7 +25,8 @@ class Levels:
 
     def __init__(self, layout: Layout, progress: Callable[[int, int], object] | None=None) -> None:
         self.layout, self.progress = layout, progress
-        self.warm, self.problem = None, ""
+        self.warm: Layout | None = None
+        self.problem = ""
         try:
             self.warm = warmed(layout)
         except LayoutError as error:
@@ -40,21 +41,21 @@ class Levels:
         if self.warm is None:
             return [f"warm transmission cannot be worked out: {self.problem}"]
         ids, border = self._reach(joint, still_open)
-        alike = self._copy_key(joint, ids, border)
+        alike = self._copy_key(self.warm, joint, ids, border)
         if alike in self._told:
             return [f"warm transmission as at {self._told[alike]}"]
         self._told[alike] = joint_name(joint)
         try:
-            return self._sentences(joint, ids, border)
+            return self._sentences(self.warm, joint, ids, border)
         except LayoutError as error:
             return [f"warm transmission cannot be worked out: {error.problems[0].what}"]
 
-    def _copy_key(self, joint, ids, border):
+    def _copy_key(self, warm, joint, ids, border):
         """Return a key that joints share only if as much of equal copies is joined to them."""
         ids = [key for key in self.layout.elements if key in ids]
         parted = frozenset(port for one in border for port in (one.first, one.second))
         return (
-            copy_key(self.warm, ids, heated_k={}, parted=parted),
+            copy_key(warm, ids, heated_k={}, parted=parted),
             *((ids.index(key), port) for key, port in (joint.first, joint.second)),
         )
 
@@ -73,8 +74,8 @@ class Levels:
                     queue.append(there[0])
         return ids, list(border.values())
 
-    def _sentences(self, joint, ids, border):
-        view = opened(self.warm, [".".join(one.first) for one in border])
+    def _sentences(self, warm, joint, ids, border):
+        view = opened(warm, [".".join(one.first) for one in border])
         reached = set(view.layout.connected(joint.first[0]))
         ends = [key for key in connectors(view.layout) if key in reached]
         f = self.layout.band.frequency_hz

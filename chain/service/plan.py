@@ -78,7 +78,7 @@ class Service:
     """Disassembly, in order."""
     redo: tuple[Step, ...]
     """Reassembly, in order."""
-    layout: Layout = field(default=None, repr=False)
+    layout: Layout = field(kw_only=True, repr=False)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the sheet under the names that programs lean on."""
@@ -120,7 +120,7 @@ def service(
     ranked = in_order(layout, opened(layout, removed), removed)
     undo = _Disassembly(layout, removed, ranked).steps()
     redo = _reassembly(layout, undo, ranked, levels)
-    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout)
+    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout=layout)
 
 
 class _Disassembly:
@@ -200,7 +200,7 @@ class _Disassembly:
 
     def _ends(self, element):
         order = {name: place for place, name in enumerate(self.layout.stages)}
-        return sorted((element.from_stage, element.to_stage), key=order.get)
+        return sorted((element.from_stage, element.to_stage), key=order.__getitem__)
 
     def _tool(self, one):
         tools = [self.layout.elements[key].settings["tool"] for key in one.opened.elements]
@@ -212,7 +212,9 @@ class _Disassembly:
         said = []
         for key in frees:
             element = self.layout.elements[key]
-            clamps = sorted((stage for stage, _ in element.via), key=order.get, reverse=True)
+            clamps = sorted(
+                (stage for stage, _ in element.via), key=order.__getitem__, reverse=True
+            )
             clamped = f"open its anchors at {', '.join(clamps)}, then " if clamps else ""
             said.append(f"{key} is free: hold it, {clamped}take it out")
         return "; ".join(said)

@@ -11,7 +11,10 @@ from chain.pages.markdown import page_markdown
 from chain.pages.provenance import provenance_of
 from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
 from chain.writing.foreign_text import one_line
-from chain.writing.text import wrapped
+from chain.writing.text import Result, wrapped
+
+if TYPE_CHECKING:
+    from chain.pages.blocks import Block
 
 if TYPE_CHECKING:
     from chain.writing.text import Result
@@ -105,7 +108,7 @@ def _steps_text(steps, notes):
 
 def service_page(found: Result) -> Page:
     """Return the sheet as a Page with boxes to tick and room to sign."""
-    blocks = [
+    blocks: list[Block] = [
         Paragraph(AUTHORITY, "warning"),
         Table(("about", "before anything is opened"), GENERAL,
               frozenset(("about", "before anything is opened"))),
@@ -135,7 +138,8 @@ def _table(steps, notes):
     """Return the Table of steps, a row across for each rung."""
     headings = ("done", "no.", "joint and tag", "stage", "cautions", "why here", "torque", "tool",
                 "before" if steps[0].checks else "then", "check", "well")
-    rows, rung, torques = [], None, {step.torque for step in steps if step.torque}
+    rows: list[tuple[str, ...]] = []
+    rung, torques = None, {step.torque for step in steps if step.torque}
     for number, step in enumerate(steps, 1):
         if step.rung != rung:
             rung = step.rung

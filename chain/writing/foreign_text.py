@@ -19,24 +19,23 @@ def visible(text: object) -> str:
     Marks that turn the direction of writing would let a text show what it does not say; halves of
     characters (from file names that are no text) cannot be written to a file at all.
     """
-    text = str(text)
     return "\n".join(
         line if line.isprintable() else "".join(_shown(character) for character in line)
-        for line in text.split("\n")
+        for line in str(text).split("\n")
     )
 
 
-def one_line(text: str, *, collapsed: bool = True) -> str:
+def one_line(text: object, *, collapsed: bool = True) -> str:
     """Return `text` as `visible` does, on one line: runs of blanks and breaks are one blank.
 
     Not `collapsed`, what stands on one line and can be seen is left as it is, blanks and all.
     """
-    text = str(text)
-    if not text.isprintable():
-        text = visible("".join(" " if c in _BREAKS else c for c in text))
+    line = str(text)
+    if not line.isprintable():
+        line = visible("".join(" " if c in _BREAKS else c for c in line))
     elif not collapsed:
-        return text
-    return " ".join(text.split())
+        return line
+    return " ".join(line.split())
 
 
 def _shown(character):

@@ -221,8 +221,8 @@ def least_loss_db(*, back, reflection):
 
     The largest over the points where arrays are given.
     """
-    pairs = np.broadcast_arrays(np.asarray(back, float), np.asarray(reflection, float))
-    pairs = np.unique(np.stack([np.ravel(one) for one in pairs]), axis=1)
+    both = np.broadcast_arrays(np.asarray(back, float), np.asarray(reflection, float))
+    pairs = np.unique(np.stack([np.ravel(one) for one in both]), axis=1)
     # Largest first; a thousand points of a sweep are as good as all of them.
     pairs = pairs[:, np.argsort(-pairs.sum(axis=0), kind="stable")[:1000]]
     loss_db = [_least_loss_db(*pair) for pair in pairs.T]

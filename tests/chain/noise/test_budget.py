@@ -261,3 +261,16 @@ signals: {main: {from: S, to: R}}
     assert low[0] < budget.gain_db[0] < high[0] < 0
     assert budget.noise_at_to_quanta[0] == pytest.approx(n(F, 4), rel=1e-12)
     assert max(v for v in budget.laws.as_dict().values() if v is not None) < 1e-12
+
+
+def test_a_signal_without_a_start_has_no_noise_referred_to_one(write_layout):
+    budget = write_layout(STAGES + ONE + """
+lines:
+  main:
+    - {id: T, kind: termination, stage: base}
+    - {id: H, kind: amplifier, stage: plate, gain: 30 dB, noise_temperature: 3 K}
+    - {id: R, kind: port, stage: room}
+signals: {s: {to: R}}
+""").budget("s")
+    assert budget.photons_at_to is not None
+    assert (budget.system_noise_k, budget.added_noise_k, budget.noise_figure_db) == (None,) * 3
