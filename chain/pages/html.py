@@ -63,8 +63,9 @@ p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; 
 .box { display: inline-block; width: .85em; height: .85em; border: 1.3px solid var(--ink);
   vertical-align: -.05em; }
 @media (max-width: 60rem) {
-  table { font-size: .76rem; }
-  th, td { padding: .2rem .32rem; }
+  table { font-size: .73rem; }
+  th, td { padding: .2rem .22rem; }
+  th { font-size: .66rem; }
 }
 @media print {
   @page { margin: 14mm 13mm; }
