@@ -1,4 +1,4 @@
-"""Elements joined at given frequencies: one linear system for every wave, and its solutions."""
+"""Elements joined at given frequencies: what each does there, as the blocks of a network."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from chain.errors import LayoutError, reported
-from chain.network.elimination import Factors, plan_for
 from chain.network.emitted import losses_of
 from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
+from chain.network.system import WaveSystem
 from chain.network.unknown import Unknown
+from chain.network.waves import Block
 from components import response
 from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
@@ -24,28 +25,10 @@ from components.phases import declared_phases, turned, unknown_reflections
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chain.layout.layout import Element, Layout, Port
+    from chain.layout.layout import Element, Layout
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
-    from components.nport import NPort
     from components.settings import Settings
-
-if TYPE_CHECKING:
-    from chain.layout.layout import Element, Layout, Port
-    from components.nport import NPort
-    from components.settings import Settings
-
-Wave = tuple[str, str, int]
-"""A wave leaving an element: its id, its port, and +1 at the signal or -1 at the idler."""
-
-
-@dataclass(frozen=True)
-class Block:
-    """One n-port of the network: the element's id, the NPort, the waves that leave its ports."""
-
-    id: str
-    nport: NPort
-    waves: tuple[Wave, ...]
 
 
 class Varied(Protocol):
@@ -83,7 +66,7 @@ class Choices:
     phase set."""
 
 
-class Network:
+class Network(WaveSystem):
     """The elements connected to the element `start`, at frequencies (Hz, shape (points,)).
 
     Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
@@ -111,8 +94,7 @@ class Network:
         self.blocks = self._blocks()
         self._number()
         self._turn()
-        self._factors: Factors | None = None
-        self._adjoints = {}
+        self._unsolved()
         self.commutators_of = {}
         """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
         self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
@@ -374,141 +356,10 @@ class Network:
         nport = self._respond(self.layout.elements[key], idler=True)
         return Block(key, nport, tuple((key, port, -1) for port in nport.ports))
 
-    # The system ---------------------------------------------------------------------------------
-
-    def _number(self):
-        self.index = {}
-        for block in self.blocks:
-            for wave in block.waves:
-                self.index[wave] = len(self.index)
-        self._names = tuple(self.index)
-        pattern = [set() for _ in self.index]
-        loops = []
-        self.entries = {}
-        """S P by numbers of waves: (wave that leaves, wave that arrives) -> scattering."""
-        for block in self.blocks:
-            for (i, j), entry in block.nport.scattering.items():
-                key, port, side = block.waves[j]
-                source = self.index.get((*self.partner[key, port], side))
-                if source is None:
-                    continue
-                row = self.index[block.waves[i]]
-                self.entries[row, source] = entry
-                if source == row:
-                    loops.append(row)
-                else:
-                    pattern[row].add(source)
-        self._pattern = tuple(frozenset(columns) for columns in pattern)
-        self._loops = tuple(loops)
-
-    def _factored(self, last=None):
-        """Return the factors, made once; `last` is the wave that they are first asked about."""
-        if self._factors is None:
-            self._factors = Factors(plan_for(self._pattern, self._loops, last), self.entries)
-        return self._factors
-
-    def arriving(self, port: Port, side: int = 1) -> Wave:
-        """Return the wave that arrives at a port: the one that leaves its partner."""
-        return (*self.partner[port], side)
-
-    def arrives_nowhere(self, wave: Wave) -> bool:
-        """Tell whether a wave leaves for an element that this network does not need."""
-        key, port, side = wave
-        return (*self.partner[key, port], side) not in self.index
-
-    def adjoint(self, wave: Wave, *, checked: Any | None = None) -> dict[Wave, Any]:
-        """Return the transfers from a unit added to each wave to the observed one.
-
-        {wave: array}; waves that cannot reach it are left out.  The residual is checked where the
-        network is active, or as `checked` says.
-        """
-        check = self.active if checked is None else checked
-        known = self._adjoints.get(wave)
-        if known is None or check > known[0]:
-            target = self.index[wave]
-            found = self._solved(self._factored(target), {target: 1.0}, True, check)
-            known = self._adjoints[wave] = check, found
-        return known[1]
-
-    def forward(
-        self, sources: Mapping[Wave, Any], *, checked: bool | None = None
-    ) -> dict[Wave, Any]:
-        """Return every wave that sources {wave: amplitude} give, {wave: array}.
-
-        Checked as `adjoint` is.
-        """
-        placed = {self.index[wave]: value for wave, value in sources.items()}
-        check = self.active if checked is None else checked
-        return self._solved(self._factored(), placed, False, check)
-
-    def _solved(self, factors, sources, transposed, checked):
-        if checked:
-            found, _ = factors.solve(sources, transposed=transposed)
-        else:
-            found = (factors.adjoint if transposed else factors.forward)(sources)
-        return {self._names[key]: value for key, value in found.items()}
-
     @functools.cached_property
     def losses(self) -> Any:
         """J - S J S^H of every block, whose commutators its emission has to carry."""
         return losses_of(self.blocks)
-
-    def block(self, key: str, side: int = 1) -> Block:
-        """Return the block that holds an element's waves on one side."""
-        return next(
-            block for block in self.blocks
-            if block.id == key and side in block.nport.sidebands
-        )
-
-    def reaching(self, wave: Wave, without: Any | None = None) -> set[Wave]:
-        """Return the waves that reach `wave` by structure, `without` one taken out."""
-        if wave == without:
-            return set()
-        left_out, first = self.index.get(without), self.index[wave]
-        seen, queue = {first}, deque([first])
-        while queue:
-            for source in self._pattern[queue.popleft()]:
-                if source not in seen and source != left_out:
-                    seen.add(source)
-                    queue.append(source)
-        return {self._names[number] for number in seen}
-
-    def returns(self, wave: Wave) -> bool:
-        """Tell whether, by structure, anything of a wave comes back to it."""
-        start = self.index[wave]
-        if start in self._loops:
-            return True
-        seen, queue = set(), deque(self._pattern[start])
-        while queue:
-            source = queue.popleft()
-            if source == start:
-                return True
-            if source not in seen:
-                seen.add(source)
-                queue.extend(self._pattern[source])
-        return False
-
-    def path(self, start: Wave, end: Wave) -> list[Wave]:
-        """Return the shortest run of waves from `start` to `end`, or an empty list."""
-        targets = {}
-        names = self._names
-        for row, columns in enumerate(self._pattern):
-            for column in columns:
-                targets.setdefault(names[column], []).append(names[row])
-        came: dict[Wave, Wave | None] = {start: None}
-        queue = deque([start])
-        while queue:
-            wave = queue.popleft()
-            if wave == end:
-                run = [end]
-                while (before := came[run[-1]]) is not None:
-                    run.append(before)
-                return run[::-1]
-            for target in targets.get(wave, ()):
-                if target not in came:
-                    came[target] = wave
-                    queue.append(target)
-        return []
 
 
 def scattering_network(

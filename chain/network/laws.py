@@ -15,7 +15,8 @@ from components.thermal_noise import quanta
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
-    from chain.network.assembly import Network, Wave
+    from chain.network.assembly import Network
+    from chain.network.waves import Wave
     from components.arrays import FloatArray
 
 EQUILIBRIUM_POINTS = 9

@@ -10,7 +10,7 @@ from chain.network.elimination import QUIET, Factors, add_earlier, eliminated, p
 from components.nport import NPort
 
 if TYPE_CHECKING:
-    from chain.network.assembly import Wave
+    from chain.network.waves import Wave
 
 
 class Reduced:

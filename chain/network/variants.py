@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import LayoutError
-from chain.network.assembly import Block, phase_draws
+from chain.network.assembly import phase_draws
 from chain.network.dense import RESIDUAL
 from chain.network.elimination import QUIET
 from chain.network.emitted import arrived
@@ -26,6 +26,7 @@ from chain.network.reduced import together
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
 from chain.network.varied import VariedNetwork, differs
+from chain.network.waves import Block
 from components.arrays import FloatLike
 from components.nport import magnitude2
 

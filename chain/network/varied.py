@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import reported
-from chain.network.assembly import Block, Network, Wave
+from chain.network.assembly import Network
 from chain.network.reduced import Reduced
 from chain.network.responses import responses
+from chain.network.waves import Block, Wave
 from components import response
 from components.nport import NPort
 
@@ -145,7 +146,8 @@ class VariedNetwork(Network):
                 continue
             of, own = situations.of[numbers], block.nport
             scattering, emission = (
-                {key: entry[of] if differs(entry) else entry for key, entry in part.items()}
+                {key: np.asarray(entry)[of] if differs(entry) else entry
+                 for key, entry in part.items()}
                 for part in (own.scattering, own.emission)
             )
             blocks.append(Block(

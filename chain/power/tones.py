@@ -21,7 +21,8 @@ from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal, Tone
-    from chain.network.assembly import Network, Wave
+    from chain.network.assembly import Network
+    from chain.network.waves import Wave
     from chain.power.levels import Headroom
     from components.arrays import FloatArray
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from chain.network.assembly import Block
 from chain.network.elimination import Factors, plan_for
 from chain.network.reduced import Reduced, together
+from chain.network.waves import Block
 from components.nport import NPort
 
 SIZE, POINTS, ROWS = 24, 3, (5, 11)
