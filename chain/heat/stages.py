@@ -15,6 +15,7 @@ from chain.heat.steady_state import SteadyState, held, steady_state
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
+from chain.network.laws import missed
 from chain.power.tones import power
 from chain.writing.numbers import si
 from components.materials import OutsideRange
@@ -150,8 +151,10 @@ def heat(layout: Layout) -> Heat:
     warnings = [
         *lacking, *_said(layout, conduction, stages), *steady.warnings, *powers.warnings,
     ]
+    laws = _laws(elements, powers)
+    warnings += missed(laws)
     return Heat(
-        stages, elements, steady, _laws(elements, powers), tuple(dict.fromkeys(warnings)),
+        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)),
         layout=layout,
     )
 

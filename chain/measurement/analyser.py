@@ -11,6 +11,7 @@ import numpy as np
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import equal_networks
 from chain.layout.layout import Element, Joint
+from chain.layout.limits import check_work
 from chain.network.assembly import Choices, scattering_network
 from chain.network.draws import Draws
 from chain.network.path import least_loss_path
@@ -34,6 +35,9 @@ WITHIN_DB = 0.5
 
 INTERVAL_PERCENTILES = (2.5, 97.5)
 """The interval holds what lies between these percentiles of the draws: 95 of 100 realisations."""
+
+PATH_POINTS = 41
+"""Frequencies by which the path from one connector to another is found."""
 
 POINTS_AT_ONCE = 16_384
 """Draws times points that are solved at once."""
@@ -202,6 +206,8 @@ def traces(
         copies = [(ids, groups[ids]) for ids in equal]
         if progress is not None:
             progress(done, len(alike))
+        ids, keys = copies[0]
+        check_work(layout, elements=len(ids) * len(keys), points=f.size, draws=draws, kept=False)
         intervals = _Intervals(layout, copies[0], f, draws, seed, both_ways)
         found += _of_network(view, intervals, copies, within_db, only)
     return found
@@ -238,10 +244,11 @@ class _Intervals:
         self._both_ways = both_ways
         self.frequency_hz = f
         drawn = Draws(layout, ids, count=draws, seed=seed)
-        self._nominal = scattering_network(layout, self.keys[0], f)
+        some = f[np.linspace(0, f.size - 1, min(f.size, PATH_POINTS)).astype(int)]
+        self._nominal = scattering_network(layout, self.keys[0], some)
         self.phases = self._nominal.phases is not None
         varied = bool(drawn.values) or self.phases
-        self._expected = self._powers(self._nominal, mean=True)
+        self._expected = self._of_values(layout, f)
         self._interval = {}
         if varied:
             parts = np.array_split(f, min(f.size, -(-f.size * draws // POINTS_AT_ONCE)))
@@ -253,6 +260,15 @@ class _Intervals:
             self._interval = {
                 pair: np.concatenate([part[pair] for part in found], axis=1) for pair in found[0]
             }
+
+    def _of_values(self, layout, f):
+        """Return {(first, second): power} with every value as written, (points,)."""
+        pieces = min(f.size, -(-f.size * self._nominal.draws // POINTS_AT_ONCE))
+        parts = [
+            self._powers(scattering_network(layout, self.keys[0], part), mean=True)
+            for part in np.array_split(f, pieces)
+        ]
+        return {pair: np.concatenate([part[pair] for part in parts]) for pair in parts[0]}
 
     def _port(self, key):
         return key, self._layout.elements[key].ports[0]

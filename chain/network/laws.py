@@ -53,6 +53,18 @@ class Laws:
         return Laws(**{name: worst((mine, its)) for (name, mine), its in pairs})
 
 
+MISSED = 1e-6
+"""Residual of a law from which on it is warned of: rounding stays below 1e-9."""
+
+
+def missed(residuals: Mapping[str, float | None]) -> list[str]:
+    """Return sentences on laws {name: residual} that are missed by more than MISSED."""
+    return [
+        f"the law of {name} is missed by {value:.1e}: do not trust the numbers"
+        for name, value in residuals.items() if value is not None and not value <= MISSED
+    ]
+
+
 def worst(residuals: Iterable[float | None]) -> float | None:
     """Return the largest of some residuals, those that are None left out; None without any."""
     return max((value for value in residuals if value is not None), default=None)

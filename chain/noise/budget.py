@@ -11,9 +11,10 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.equal_networks import copy_key, position
+from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
-from chain.network.laws import Laws, equilibrium, worst
+from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
@@ -175,19 +176,27 @@ def budgets(
     """
     chosen = [chosen_signal(layout, signal)] if signal is not None else layout.signals.values()
     f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
-    networks = {}
+    networks: dict[tuple[str, ...], list[Signal]] = {}
     for each in chosen:
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
-    found, solved = {}, {}
-    for ids, signals in networks.items():
-        alike = (
+    alike = {
+        ids: (
             copy_key(layout, ids, heated_k=heated_k(layout)),
             tuple(position(ids, each) for each in signals),
         )
-        copied = solved.get(alike)
-        if copied is None:
-            copied = solved[alike] = ids, _of_network(layout, signals, f)
-        from_ids, of_first = copied
+        for ids, signals in networks.items()
+    }
+    first = {key: ids for ids, key in reversed(alike.items())}
+    check_work(
+        layout, elements=sum(len(ids) * len(networks[ids]) for ids in first.values()),
+        points=f.size, draws=max((phase_draws(layout, ids) for ids in first.values()), default=1),
+    )
+    found, solved = {}, {}
+    for ids, signals in networks.items():
+        key = alike[ids]
+        if key not in solved:
+            solved[key] = ids, _of_network(layout, signals, f)
+        from_ids, of_first = solved[key]
         found |= _renamed(layout, from_ids, of_first, ids, signals, f)
     return {each.name: found[each.name] for each in chosen}
 
@@ -287,6 +296,10 @@ def _joined(layout, signal, f, solved, pieces, even):
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
     of_solution += pump_remarks(layout, solved[0].ids)
+    laws = Laws(
+        even, worst(piece.energy for piece in pieces), worst(part.commutation for part in solved)
+    )
+    of_solution += missed(laws.as_dict())
     return Budget(
         signal=signal.name,
         from_port=None if gain is None else ".".join(signal.from_port),
@@ -306,8 +319,7 @@ def _joined(layout, signal, f, solved, pieces, even):
         interference_shares_quanta=interference,
         idler_hz=idler_hz,
         rows=_rows(layout, signal, solved, pieces),
-        laws=Laws(even, worst(piece.energy for piece in pieces),
-                  worst(part.commutation for part in solved)),
+        laws=laws,
         ripple=_ripple(solved, pieces, gain, unstable),
         mean_error=_mean_error(solved, pieces, gain, total),
         warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),

@@ -10,6 +10,7 @@ import numpy as np
 
 from chain.errors import LayoutError, Place
 from chain.layout.equal_networks import signal_keys
+from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
@@ -168,11 +169,13 @@ def spread(
     chosen = chosen_signal(layout, signal)
     f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
     ids = layout.connected(chosen.to_port[0])
+    check_work(layout, elements=len(ids), points=f.size, draws=draws, kept=False)
     drawn = Draws(layout, ids, count=draws, seed=seed)
     temperatures = _temperatures(layout, ids, drawn)
     effects = [_effect(layout, chosen, one, f) for one in temperatures]
     parts, means = [], {}
-    for part in np.array_split(np.arange(f.size), -(-f.size * draws // POINTS_AT_ONCE)):
+    pieces = min(f.size, -(-f.size * draws // POINTS_AT_ONCE))
+    for part in np.array_split(np.arange(f.size), pieces):
         values = _values(layout, chosen, f[part], drawn)
         for effect in effects:
             values = effect.onto(values, part)

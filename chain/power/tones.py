@@ -13,6 +13,7 @@ from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import tone_key
+from chain.layout.limits import check_work
 from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
@@ -199,6 +200,9 @@ def pumps_with(layout: Layout, tone: Tone) -> bool:
 
 def tone_network(layout: Layout, tone: Tone) -> Network:
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
+    check_work(
+        layout, elements=len(layout.connected(tone.into)), points=tone.count, place=tone.place
+    )
     choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
     return scattering_network(layout, tone.into, frequencies(tone), choices)
 

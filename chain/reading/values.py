@@ -28,6 +28,9 @@ from components.touchstone import NamedFile
 LONGEST_VALUE = 100
 """Characters of a quantity; longer text is none."""
 
+MAX_PORTS = 1000
+"""Ports that one value names."""
+
 _READERS = {}
 
 
@@ -160,11 +163,17 @@ def port_list(node, reads, context, name):
     """Return ports' names; a single one may stand without brackets."""
     instead = "list ports, like [isolated]"
     items = node.items if isinstance(node, Sequence) else [node]
-    names = tuple(text_of(item, name, instead) for item in items)
-    for index, item in enumerate(items):
-        if names[index] in names[:index]:
-            raise MistakeError(item.place, f"{name}: {names[index]!r} stands twice", "name it once")
-    return names
+    names: dict[str, None] = {}
+    for item in items:
+        text = text_of(item, name, instead)
+        if text in names:
+            raise MistakeError(item.place, f"{name}: {shown(text)} stands twice", "name it once")
+        if len(names) == MAX_PORTS:
+            raise MistakeError(
+                item.place, f"{name} names more than {MAX_PORTS} ports", "name ports that there are"
+            )
+        names[text] = None
+    return tuple(names)
 
 
 @reader(Flag)
