@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from components.arrays import FloatArray, FloatLike
 
 
+SMALLEST = 1e-200
+"""Power ratio, -2000 dB, below which nothing is left: what is referred to it would overflow."""
+
+
 @dataclass(frozen=True)
 class NetworkSolution:
     """What holds for every signal of a network, at some of the frequencies."""
@@ -174,11 +178,17 @@ def _path(network, waves, start, end):
     for wave in network.path(start, end)[1:]:
         now = network.mean(magnitude2(waves[wave]))
         if rows and rows[-1][0] == wave[0]:
-            rows[-1] = (wave[0], rows[-1][1] * now / before, now)
+            rows[-1] = (wave[0], rows[-1][1] * _ratio(now, before), now)
         else:
-            rows.append((wave[0], now / before, now))
+            rows.append((wave[0], _ratio(now, before), now))
         before = now
     return rows
+
+
+def _ratio(now, before):
+    """Return a step's power ratio; NaN, not known, where nothing is left to compare with."""
+    now, before = np.broadcast_arrays(now, before)
+    return np.divide(now, before, out=np.full(now.shape, np.nan), where=before > SMALLEST)
 
 
 def _own_noise_k(network):
@@ -200,7 +210,7 @@ def _own_quanta(element, nport):
     if (leave, enter) not in nport.scattering:
         return None
     through = magnitude2(nport.scattering[leave, enter])
-    if not np.all(through):
+    if not np.all(through > SMALLEST):
         return None  # what lets nothing pass has no noise temperature
     emitted = nport.emission.get((leave, leave), 0.0)
     return np.real(emitted) / through
