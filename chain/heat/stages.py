@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
 from chain.network.laws import missed
-from chain.power.tones import power
+from chain.power.tones import Power, power
 from chain.writing.numbers import si
 from components.materials import OutsideRange
 
@@ -163,7 +163,7 @@ def _powers(layout):
     """Return the Power of a layout and sentences on what it lacks.
 
     Where a cable's material has no data at its temperatures, what becomes of the tones is unknown:
-    then it is the Power of the layout without them.  Raises LayoutError for anything else.
+    then it is a Power of no tone at all.  Raises LayoutError for anything else.
     """
     try:
         return power(layout), ()
@@ -174,7 +174,7 @@ def _powers(layout):
             f"{error.problems[0].what.partition('; ')[0]}; what tones dissipate is unknown, and so "
             "is the total of every stage that they reach; stages are held at their temperatures"
         )
-        return power(replace(layout, tones={})), (said,)
+        return Power({}, {}, tuple(layout.remarks), layout=layout), (said,)
 
 
 def _lacks_data(error):

@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -616,3 +617,12 @@ def test_arrays_are_plain_numbers(write_layout):
     heat = write_layout(BAND + STAGES + ACTIVE).heat()
     for stage in heat.stages.values():
         assert all(np.isfinite(w) for w in (stage.conduction_w, stage.tones_w, stage.total_w))
+
+
+def test_a_pumped_line_in_which_a_cable_has_no_data_is_answered_too(run):
+    demo = Path(__file__).parents[3] / "demo_chains" / "paramp_line.yaml"
+    status, out, _ = run("heat", demo, "--set", "stages.room.temperature=2020 K", "--json")
+    assert status == 0
+    stages = json.loads(out)["stages"]
+    assert stages["room"]["tones_w"] is None
+    assert stages["room"]["total_w"] is None
