@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chain.errors import LayoutError
+from chain.errors import LayoutError, Place
+from chain.suggestions import LONG_LIST, choose, listed, shown
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
@@ -14,13 +15,20 @@ def chosen_signal(layout: Layout, name: str | None) -> Signal:
     """Return the signal of that name, or the only one; raises LayoutError."""
     if name is None and len(layout.signals) == 1:
         return next(iter(layout.signals.values()))
-    known = ", ".join(layout.signals) or "none"
     if name is None:
-        raise ValueError(f"the layout has these signals: {known}; name one")
+        raise ValueError(f"the layout has {_few(layout)}; name one")
     if name not in layout.signals:
-        from chain.errors import Place
-
         raise LayoutError.at(
-            Place(layout.path), f"there is no signal {name!r}", f"the layout has: {known}"
+            Place(layout.path), f"there is no signal {shown(name)}",
+            choose(name, layout.signals, "signals"),
         )
     return layout.signals[name]
+
+
+def _few(layout: Layout) -> str:
+    names = list(layout.signals)
+    if not names:
+        return "no signals"
+    if len(names) <= LONG_LIST:
+        return f"these signals: {listed(names)}"
+    return f"{len(names)} signals, among them {listed(names[:5])}"

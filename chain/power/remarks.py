@@ -107,10 +107,9 @@ def leaks(power: Result) -> list[str]:
             if layout.elements[key].kind.is_amplifier(layout.elements[key].settings)
         ]
         ports = [f"{reached[0]}.{layout.elements[reached[0]].enter}"] if reached else []
-        ports += [
-            f"{e.id}.{port}" for e in layout.elements.values() if e.kind.is_device
-            for port in e.ports if e.id == signal.from_port[0]
-        ]
+        source = layout.elements[signal.from_port[0]]
+        if source.kind.is_device:
+            ports += [f"{source.id}.{port}" for port in source.ports]
         for port in ports:
             for name, watt, rate in tones_at(power, port):
                 if watt >= SMALLEST_W:

@@ -12,7 +12,7 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
-from chain.layout.equal_networks import tone_key
+from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
 from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.power.power_export import power_dict
@@ -144,10 +144,20 @@ class Power:
     def cascades(self) -> tuple[Cascade, ...]:
         """The Cascade of every signal with a start, at the middle of the band."""
         middle = (self.layout.band.start_hz + self.layout.band.stop_hz) / 2
-        return tuple(
-            cascade(self.layout, signal, middle) for signal in self.layout.signals.values()
-            if signal.from_port is not None
-        )
+        signals = [s for s in self.layout.signals.values() if s.from_port is not None]
+        keys = signal_keys(self.layout, signals, heated_k={})
+        known: dict[tuple, tuple[Cascade, tuple[str, ...]]] = {}
+        found = []
+        for signal in signals:
+            ids = self.layout.connected(signal.to_port[0])
+            key = keys[signal.name]
+            if key not in known:
+                known[key] = cascade(self.layout, signal, middle), ids
+            # Copies limit at the same place of their networks.
+            limits, its_ids = known[key]
+            first = limits.first and ids[its_ids.index(limits.first)]
+            found.append(replace(limits, signal=signal.name, first=first))
+        return tuple(found)
 
     def along(self, signal: Signal) -> Any:
         """Return the PathLevels of a Signal with a start; raises LayoutError."""

@@ -2,6 +2,7 @@
 
 from chain.drawing import draw
 from chain.errors import LayoutError, Place
+from chain.suggestions import choose, shown
 from chain.verbs.options import Verb, add_layout, read_layout
 from chain.writing.files import write_whole
 
@@ -41,8 +42,8 @@ def _lines(layout, names):
         if name not in layout.lines and not copies:
             known = dict.fromkeys(line.declared_name for line in layout.lines.values())
             raise LayoutError.at(
-                Place("--line"), f"there is no line {name!r}",
-                f"the layout has: {', '.join(known)}",
+                Place("--line"), f"there is no line {shown(name)}",
+                choose(name, known, "lines"),
             )
         found += [name] if name in layout.lines else copies
     return found

@@ -68,7 +68,7 @@ def test_a_folder_that_is_not_there_is_status_three_and_leaves_nothing(run, layo
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["budget", "LAYOUT", "--signal", "mian"], "there is no signal 'mian'; the layout has: main"),
+        (["budget", "LAYOUT", "--signal", "mian"], "there is no signal 'mian'; did you mean 'main'?"),
         (["budget", "LAYOUT", "--at", "5"], "'5' has no unit"),
         (["budget", "LAYOUT", "--at", "-5 GHz"], "'-5 GHz' is below 1 Hz; give 1 Hz"),
         (["budget", "LAYOUT", "--at", "1e-300 Hz"], "'1e-300 Hz' is below 1 Hz; give 1 Hz or"),
