@@ -16,6 +16,28 @@ MAX_WORK = 2_000_000_000
 """Elements times points times draws of one answer: some 10 ns each, 20 s on one core."""
 
 
+MAX_PHASES = 300
+"""Unknown phases of one network that count: every pair of reflections is a loop to look at."""
+
+MAX_NOTED_PHASES = 2000
+"""Unknown phases of one network, those that count for nothing included."""
+
+
+def check_phases(layout: Layout, network: str, *, noted: int, count: int = 0) -> None:
+    """Raise LayoutError where a network has more unknown phases than one answer can run over.
+
+    `network` is an element of it; `noted` all its unknown phases, `count` those that matter.
+    """
+    for number, most in ((noted, MAX_NOTED_PHASES), (count, MAX_PHASES)):
+        if number > most:
+            raise LayoutError.at(
+                layout.elements[network].place_of("return_loss"),
+                f"what is joined to {network} has {number:,} reflections and leaks whose phase "
+                f"nobody knows; at most {most:,} are worked out together",
+                "give return_loss only where it is poor, or the phases that are known (`phase:`)",
+            )
+
+
 def check_work(
     layout: Layout, *, elements: int, points: int, draws: int = 1, kept: bool = True,
     place: Place | None = None,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from chain.errors import LayoutError, reported
+from chain.layout.limits import check_phases
 from chain.network.emitted import losses_of
 from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
@@ -199,6 +200,7 @@ class Network(WaveSystem):
         """Draw the unknown phases that matter, and turn what hangs on them."""
         unknown = Unknown.of(self) if self.choices.phases else None
         names = [] if unknown is None else unknown.that_matter()
+        check_phases(self.layout, self.ids[0], noted=0, count=len(names))
         if unknown is None or not names:
             return
         if self.choices.draws is not None:

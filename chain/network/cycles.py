@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import heapq
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -148,20 +150,29 @@ def _loop(run, wanted):
 
 def _strongest(edge, size, leaving):
     """Return the run of edges that closes on `edge` with the largest product, or None."""
-    best, came, queue, steps = {edge.row: size}, {edge.row: edge}, [edge.row], 0
+    best, came, steps = {edge.row: size}, {edge.row: edge}, 0
+    # Strongest first, as E. W. Dijkstra (1959): without gain every wave is reached once.
+    order = itertools.count()
+    queue, left = [(-size, next(order), edge.row)], set()
     if edge.row == edge.column:
         return [edge] if size >= WEAKEST_LOOP else None
     while queue and steps < SEARCHED:
-        here = queue.pop(0)
+        reached, _, here = heapq.heappop(queue)
+        if -reached < best[here]:
+            continue
+        left.add(here)
         for step, its in leaving.get(here, ()):
             steps += 1
             product = best[here] * its
             if product < WEAKEST_LOOP or product <= best.get(step.row, 0.0):
                 continue
-            if here == edge.column or step.row in _passed(here, came, edge):
+            if here == edge.column:
+                continue
+            # Only behind an amplifier can a wave be reached again with more.
+            if step.row in left and step.row in _passed(here, came, edge):
                 continue
             best[step.row], came[step.row] = product, step
-            queue.append(step.row)
+            heapq.heappush(queue, (-product, next(order), step.row))
     if edge.column not in came:
         return None
     run, here = [], edge.column

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from chain.layout.limits import check_phases
 from chain.network.cycles import Edge, phases_that_matter, strong_loops
 from components.phases import declared_phases, exponents, given_phase, unknown_reflections
 
@@ -35,6 +36,8 @@ class Unknown:
             turned = _of_block(network, block, turning)
             if turned is not None:
                 own[place] = turned
+        if turning:
+            check_phases(network.layout, network.ids[0], noted=len(turning))
         edges, pairs = [], []
         for place, block in enumerate(network.blocks) if turning else ():
             found = own.get(place, _Turned({}, {}, {}, False))

@@ -68,3 +68,12 @@ def test_a_list_of_very_many_ports_is_refused_at_once(run, tmp_path):
     status, _, err = run("check", path)
     assert status == 2
     assert "more than 1000 ports" in err
+
+
+def test_phases_of_hundreds_of_reflections_are_refused_in_words(run, tmp_path):
+    path = tmp_path / "l.yaml"
+    path.write_text(text(pads=180))
+    for words in (["budget"], ["compare", "--each"], ["warm"]):
+        status, out, err = run(words[0], path, *words[1:])
+        assert (status, out) == (2, ""), words
+        assert "360 reflections and leaks whose phase nobody knows; at most 300" in err
