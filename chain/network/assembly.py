@@ -6,6 +6,7 @@ import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
+    from components.generators import GeneratorNoise
     from components.settings import Settings
 
 
@@ -74,16 +76,18 @@ class Network(WaveSystem):
     the conjugate waves at its idler; of the latter only those that can come back to the signal are
     kept, so a part behind ideal isolation needs no data over the idler band.  `heated_k` ({id: K})
     are the temperatures of what tones warm above its stage: chain.power.self_heating.noise_network
-    knows them, scattering_network needs none.
+    knows them, and what `generators` send beside tones; scattering_network needs neither.
     Raises LayoutError where an element cannot say what it does.
     """
 
     def __init__(
         self, layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None,
         *, heated_k: Mapping[str, float],
+        generators: Mapping[str, tuple[GeneratorNoise, ...]] = MappingProxyType({}),
     ) -> None:
         self.layout = layout
         self.heated_k = heated_k
+        self.generators = generators
         self.frequency_hz = np.asarray(frequency_hz, float)
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
@@ -289,6 +293,7 @@ class Network(WaveSystem):
             temperature_k=self.heated_k.get(element.id) or self.layout.temperature_k(element),
             anchors=self.layout.anchors(element),
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            generators=self.generators.get(element.id, ()),
             shared=self._shared,
             **own,
         )
@@ -373,11 +378,11 @@ def scattering_network(
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
-    return pumped(layout, _at_pump)
+    return pumped(layout, _of_pump)
 
 
-def _at_pump(layout, start, frequency_hz, at_pump):
-    return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
+def _of_pump(layout, tone):
+    return scattering_network(layout, tone.into, np.array(tone.lines_hz), Choices(at_pump=True))
 
 
 def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:

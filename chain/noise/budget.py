@@ -296,6 +296,7 @@ def _joined(layout, signal, f, solved, pieces, even):
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
     of_solution += pump_remarks(layout, solved[0].ids)
+    of_solution += _folded(layout, solved[0].ids, f, idler_hz)
     laws = Laws(
         even, worst(piece.energy for piece in pieces), worst(part.commutation for part in solved)
     )
@@ -416,6 +417,16 @@ def _ends(values, unstable):
     if unstable.any():
         low, high = np.where(unstable, np.nan, low), np.where(unstable, np.nan, high)
     return low, high
+
+
+def _folded(layout, ids, f, idler_hz):
+    """Return a sentence for every noisy tone whose two sides are signal and idler."""
+    return [] if idler_hz is None else [
+        f"the noise of {tone.name} above and below it is taken as uncorrelated: of phase or "
+        "amplitude noise alone, a four-wave paramp that folds both onto each other may see up to "
+        "twice as much" for tone in layout.noisy_tones
+        if tone.into in ids and np.allclose(f + idler_hz, 2 * tone.frequency_hz, rtol=1e-9)
+    ]
 
 
 def _degenerate(f, idler_hz):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chain.network.assembly import Network
+from chain.network.generators import generators_of
 
 if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
@@ -44,8 +45,11 @@ def noise_temperature_k(layout: Layout, element: Element) -> float:
 def noise_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
 ) -> Network:
-    """Return the Network around an element with what tones warm in it: the one to ask for noise.
+    """Return the Network around an element with what tones warm and bring: the one for noise.
 
     Raises LayoutError where an element cannot say what it does, or a tone's level cannot be.
     """
-    return Network(layout, start, frequency_hz, choices, heated_k=heated_k(layout))
+    return Network(
+        layout, start, frequency_hz, choices, heated_k=heated_k(layout),
+        generators=generators_of(layout),
+    )

@@ -15,6 +15,7 @@ from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
 from chain.network.assembly import Choices, pump_remarks, scattering_network
+from chain.network.pumps import pumps_with
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
 from components.nport import magnitude2
@@ -194,27 +195,13 @@ def power(layout: Layout) -> Power:
     return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout=layout)
 
 
-def frequencies(tone: Tone) -> FloatArray:
-    """Return the frequencies of a tone or comb, Hz, shape (count,)."""
-    return tone.frequency_hz + np.arange(tone.count, dtype=float) * (tone.spacing_hz or 0.0)
-
-
-def pumps_with(layout: Layout, tone: Tone) -> bool:
-    """Tell whether the tone is at the pump frequency of paramps that it may reach."""
-    for key in layout.connected(tone.into):
-        element = layout.elements[key]
-        if element.kind.pumps(element.settings):
-            return layout.tones[element.settings["pump"]].frequency_hz == tone.frequency_hz
-    return False
-
-
 def tone_network(layout: Layout, tone: Tone) -> Network:
     """Return the Network at a tone's frequencies, with every idler wave that it can make."""
     check_work(
         layout, elements=len(layout.connected(tone.into)), points=tone.count, place=tone.place
     )
     choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
-    return scattering_network(layout, tone.into, frequencies(tone), choices)
+    return scattering_network(layout, tone.into, np.array(tone.lines_hz), choices)
 
 
 def _shared(layout, tone, solved):

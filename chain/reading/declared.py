@@ -124,6 +124,10 @@ TONE = (
     Parameter("arriving", Arriving(), "a port and the power that has to arrive there"),
     Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1"),
     Parameter("spacing", Measure("frequency"), "distance of tones in a comb"),
+    Parameter(
+        "noise", Measure("noise beside a tone", over_frequency=True),
+        "its generator's noise on either side over its power, or a table over the offset from it",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 

@@ -130,7 +130,7 @@ def _tone(tone, number, record):
         frequency_hz=start_hz,
         power_w=values["power"].value if "power" in values else None,
         arriving=arriving, place=tone.place, count=found.get("count", 1),
-        spacing_hz=spacing_hz,
+        spacing_hz=spacing_hz, noise=values.get("noise"),
         value_places=found.places, copy_of=copy_of(tone.name, number), number=number,
     )
 

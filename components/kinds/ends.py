@@ -13,7 +13,10 @@ class Port(Kind):
     symbol = "port"
     unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
-    noise = "Emits as a load at its temperature, or `emits`; what arrives gets `adds` on top."
+    noise = (
+        "Emits as a load at its temperature, or `emits`, and beside tones what their `noise` says; "
+        "what arrives gets `adds` on top."
+    )
     port_names = ("port",)
     route = ("port", None)
     states = ("ok", "open", "shorted")
@@ -42,10 +45,12 @@ class Port(Kind):
 
     def emission(self, settings, at, scattering):
         stated = settings.at("emits", at)
-        if stated is None or at.uniform_k is not None:
+        if at.uniform_k is not None:
             return {(0, 0): at.emitted}
         # A stated power density is what a receiver would read, so the vacuum comes on top.
-        return {(0, 0): stated / (H * at.frequency_hz) + 0.5}
+        floor = at.emitted if stated is None else stated / (H * at.frequency_hz) + 0.5
+        beside = sum(generator.quanta(at.frequency_hz) for generator in at.generators)
+        return {(0, 0): floor + beside}
 
     def own_noise(self, settings, at):
         added = settings.at("adds", at)

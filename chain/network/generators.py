@@ -1,0 +1,53 @@
+"""What generators send beside their tones, from the power that each tone takes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from chain.layout.equal_networks import tone_key
+from chain.network.assembly import Choices, scattering_network
+from chain.network.pumps import pumps_with, sent_w
+from components.generators import GeneratorNoise
+
+if TYPE_CHECKING:
+    from chain.layout.layout import Layout, Tone
+
+Generators = dict[str, tuple[GeneratorNoise, ...]]
+"""Noise of what sends tones in, by the id of the outside connector."""
+
+
+def generators_of(layout: Layout) -> Generators:
+    """Return the noise beside every tone that states it, worked out once for a layout.
+
+    Its power is what the tone takes at its connector; a tone of which nothing arrives where it is
+    wanted sends what the layout as written takes, or is left out.  Raises LayoutError.
+    """
+    return layout.remembered("generators", lambda: _generators(layout))
+
+
+def _generators(layout):
+    found = {}
+    for tone in layout.noisy_tones:
+        each_w = generator_w(layout, tone)
+        if each_w:
+            noise = GeneratorNoise(tone.declared_name, tone.lines_hz, each_w, tone.noise)
+            found.setdefault(tone.into, []).append(noise)
+    return {key: tuple(noises) for key, noises in found.items()}
+
+
+def generator_w(layout: Layout, tone: Tone) -> float | None:
+    """Return the power of each line of a tone at its connector, watt, while it is on.
+
+    None where nothing arrives where it is wanted.  Worked out once for equal tones in equal
+    networks.  Raises LayoutError.
+    """
+    return layout.remembered(
+        ("sent", tone_key(layout, tone)), lambda: sent_w(layout, tone, _of_tone)
+    )
+
+
+def _of_tone(layout, tone):
+    choices = Choices(at_pump=pumps_with(layout, tone))
+    return scattering_network(layout, tone.into, np.array(tone.lines_hz), choices)
