@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
+from chain.noise.generator_floor import GeneratorFloor, generator_floors
 from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
 from components.constants import T0
@@ -150,6 +152,11 @@ class Budget:
         """All that came through the idler, referred like the shares, quanta."""
         zero = np.zeros_like(self.frequency_hz)
         return sum(self.idler_shares_quanta.values(), zero)
+
+    @functools.cached_property
+    def generator_floors(self) -> tuple[GeneratorFloor, ...]:
+        """How quiet the generators have to be whose noise the layout does not state."""
+        return generator_floors(self)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the budget under the names that programs lean on."""

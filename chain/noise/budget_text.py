@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.noise.conventions import CONVENTIONS
+from chain.noise.generator_floor_text import floor_lines
 from chain.writing.numbers import fixed, number, residual, si
 from chain.writing.text import TextTable, wrapped
 from components.thermal_noise import kelvin_per_quantum
@@ -173,6 +174,7 @@ def budget_text(budget: Result, frequency_hz: float | None = None) -> str:
         if np.isnan(low[index]):
             span = "any value: see the warnings"
         lines.append(f"unknown phases: {name.rsplit('_', 1)[0]} within {span}{means}")
+    lines += floor_lines(budget)
     lines.append(laws_text(budget.laws))
     lines += [wrapped(f"warning: {text}", "") for text in budget.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]
