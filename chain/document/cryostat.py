@@ -208,7 +208,7 @@ def _sent(power):
         into = f"made of {made} by the paramp" if made else power.layout.tones[name].into
         rows.append((
             label, frequency_text(tone), f"{into} (and {len(more)} alike)" if more else into,
-            "" if made else dbm(tone.injected_w),
+            "" if made else dbm(tone.while_on_w(tone.injected_w)),
             si(tone.injected_w, "W", 3), si(tone.given_w, "W", 3),
             si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.exiting_w.values()), "W", 3),
             residual_text(tone.closure),

@@ -43,7 +43,9 @@ def _levels(power, signal, ax):
     names, x = along.ids, np.arange(len(along.ids))
     _stages(layout, names, ax)
     for place, (name, tone) in enumerate(power.tones.items()):
-        watts = np.array([tone.outgoing_w.get(port, 0.0) for port in along.ports])
+        watts = np.array([
+            tone.while_on_w(tone.outgoing_w.get(port, 0.0)) for port in along.ports
+        ])
         level = np.maximum(watt_to_dbm(watts), -1e3)
         shown = level > LOWEST_DBM
         if np.any(shown):

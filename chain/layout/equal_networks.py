@@ -92,4 +92,4 @@ def tone_key(layout: Layout, tone: Tone) -> tuple:
     """Return a key that two tones share only if the same goes the same way in their networks."""
     ids = layout.connected(tone.into)
     place = {key: number for number, key in enumerate(ids)}
-    return copy_key(layout, ids, heated_k={}), *_sent_key(tone, place)
+    return copy_key(layout, ids, heated_k={}), *_sent_key(tone, place), tone.duty

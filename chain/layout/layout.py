@@ -145,6 +145,10 @@ class Tone:
     spacing_hz: float | None = None
     noise: Quantity | Table | None = None
     """Of its generator, dBc/Hz, at every offset or over it; None where the layout states none."""
+    duty: float = 1.0
+    """Part of the time in which it is on; its power is that while it is."""
+    pulse_s: float | None = None
+    """How long it is on at a time, or None where that is not known."""
     value_places: Mapping[str, Place] = field(default_factory=dict)
     copy_of: str | None = None
     """The tone that is declared where this one is one of its copies, else None."""

@@ -6,9 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 from chain.power.levels import level_warnings
 from chain.power.remarks import dumped_cold
+from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
     from chain.writing.text import Result
+
+
+def _dbm(watt):
+    return float(watt_to_dbm(watt)) if watt > 0 else None
 
 
 def power_dict(power: Result) -> dict[str, Any]:
@@ -27,6 +32,8 @@ def power_dict(power: Result) -> dict[str, Any]:
                 "leaving_w": dict(tone.exiting_w),
                 "given_w": tone.given_w,
                 "closure": tone.closure,
+                "duty": tone.duty,
+                "pulse_s": tone.pulse_s,
                 "idler_of": power.idler_of.get(name),
             }
             for name, tone in power.tones.items()
@@ -37,6 +44,7 @@ def power_dict(power: Result) -> dict[str, Any]:
         "levels": [
             {
                 "id": level.id, "total_in_w": level.total_in_w, "total_out_w": level.total_out_w,
+                "total_in_dbm": _dbm(level.on_in_w), "total_out_dbm": _dbm(level.on_out_w),
                 "p1db_out_w": level.p1db_out_w, "headroom_db": level.headroom_db,
             }
             for level in power.headrooms

@@ -27,6 +27,15 @@ def frequency_text(tone: Any) -> str:
     return f"{f[0]:g} GHz" if len(f) == 1 else f"{len(f)} lines, {f.min():g} to {f.max():g} GHz"
 
 
+def sent_text(tone: Result) -> str:
+    """Return what is sent of a tone: its level, and watt on average."""
+    level, average = dbm(tone.while_on_w(tone.injected_w)), si(tone.injected_w, "W", 3)
+    if tone.duty == 1:
+        return f"{level} dBm ({average})"
+    of = "" if tone.pulse_s is None else f"in pulses of {si(tone.pulse_s, 's', 3)} "
+    return f"{level} dBm while on, {of}{100 * tone.duty:.3g} % of the time ({average} on average)"
+
+
 def element_table(power: Result, tone: Result) -> TextTable:
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
@@ -51,7 +60,8 @@ def element_table(power: Result, tone: Result) -> TextTable:
         what = si(absorbed, "W", 3) if absorbed is not None and absorbed > SMALLEST_W else ""
         if element.id in tone.exiting_w:
             what = f"exits {si(tone.exiting_w[element.id], 'W', 3)}"
-        for place, (port, into, out) in enumerate(rows):
+        for place, (port, *waves) in enumerate(rows):
+            into, out = map(tone.while_on_w, waves)
             first = place == 0
             table.add(
                 element.id if first else "", element.kind.name if first else "",
@@ -109,7 +119,7 @@ def level_table(power: Result) -> TextTable | None:
     )
     for level in found:
         table.add(
-            level.id, dbm(level.total_in_w), dbm(level.total_out_w), dbm(level.peak_out_w),
+            level.id, dbm(level.on_in_w), dbm(level.on_out_w), dbm(level.peak_out_w),
             "unknown" if level.p1db_out_w is None else dbm(level.p1db_out_w),
             fixed(level.headroom_db, 1),
         )
@@ -123,7 +133,7 @@ def power_text(power: Result) -> str:
     lines = []
     for label, names in alike_tones(power).items():
         tone, made = power.tones[names[0]], power.idler_of.get(names[0])
-        sent = f"injected: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
+        sent = f"injected: {sent_text(tone)}"
         head = f"made of {made} by the paramp" if made else sent
         each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
         lines += [f"tone {label}, {frequency_text(tone)}, {head}{each}", ""]
@@ -146,4 +156,9 @@ def power_text(power: Result) -> str:
         "goes to the nearest anchors on both sides in proportion to position; power exits by the "
         "outside connectors."
     )]
+    if any(tone.duty < 1 for tone in power.tones.values()):
+        lines.append(wrapped(
+            "of a pulsed tone levels in dBm are those while it is on, watt and photons/s averages "
+            "over time; at amplifiers all tones are taken as on at once."
+        ))
     return "\n".join(lines)

@@ -115,15 +115,21 @@ def headrooms(power: Result) -> list[Headroom]:
             tone for name, tone in power.tones.items()
             if name != pump and f"{element.id}.{element.enter}" in tone.arriving_w
         ]
-        into = sum(tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted)
+        into = [tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted]
         leave = element.leave or element.enter
         out = [tone.outgoing_w[f"{element.id}.{leave}"] for tone in counted]
+        on_in, on_out = (
+            [tone.while_on_w(watt) for watt, tone in zip(powers, counted, strict=True)]
+            for powers in (into, out)
+        )
         amplitudes = sum(
-            np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
+            np.sqrt(watt * len(tone.frequency_hz))
+            for watt, tone in zip(on_out, counted, strict=True)
         )
         gain_db = middle_gain_db(layout, element)
         found.append(Headroom(
-            element.id, into, sum(out), float(amplitudes) ** 2, compression_w(settings, gain_db),
+            element.id, sum(into), sum(out), sum(on_in), sum(on_out), float(amplitudes) ** 2,
+            compression_w(settings, gain_db),
             None if settings["ip3_out"] is None else settings["ip3_out"].value,
         ))
     return found

@@ -31,7 +31,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class TonePower:
-    """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb."""
+    """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb.
+
+    Of a pulsed tone they are averages over time; levels in dBm are those while it is on.
+    """
 
     name: str
     frequency_hz: FloatArray
@@ -52,6 +55,14 @@ class TonePower:
     """What amplifiers add (and, of an idler, what is made at it)."""
     closure: float
     """Balance residual: injected and given, less absorbed and exiting, over injected and given."""
+    duty: float = 1.0
+    """Part of the time in which it is on."""
+    pulse_s: float | None = None
+    """How long it is on at a time, or None where that is not known."""
+
+    def while_on_w(self, average_w: float) -> float:
+        """Return the power while the tone is on of an average over time, watt."""
+        return average_w / self.duty
 
     def renamed(self, name: str, called: Mapping[str, str]) -> TonePower:
         """Return the same tone in an equal network whose elements are `called` otherwise."""
@@ -80,9 +91,9 @@ class TonePower:
 
     @property
     def arriving_dbm(self) -> dict[str, float | None]:
-        """Levels arriving at each port, dBm; None where nothing arrives."""
+        """Levels arriving at each port while it is on, dBm; None where nothing arrives."""
         return {
-            port: float(watt_to_dbm(watt)) if watt > 0 else None
+            port: float(watt_to_dbm(self.while_on_w(watt))) if watt > 0 else None
             for port, watt in self.arriving_w.items()
         }
 
@@ -223,11 +234,12 @@ def _tone(layout, tone):
     source = (tone.into, layout.elements[tone.into].ports[0], 1)
     waves = network.forward({source: 1.0})
     each_w = source_power(layout, tone, network, waves)
-    scaled = _Scaled(network, waves, source, each_w)
-    own = scaled.result(tone.name, 1)
+    scaled = _Scaled(network, waves, source, each_w * tone.duty)
+    own = replace(scaled.result(tone.name, 1), duty=tone.duty, pulse_s=tone.pulse_s)
     idler = None
     if network.idler_hz is not None:
         idler = scaled.result(f"{tone.name} idler", -1)
+        idler = replace(idler, duty=tone.duty, pulse_s=tone.pulse_s)
         if not any(idler.arriving_w.values()):
             idler = None
     said = []
@@ -237,7 +249,10 @@ def _tone(layout, tone):
 
 
 def source_power(layout: Layout, tone: Tone, network: Network, waves: Mapping[Wave, Any]) -> Any:
-    """Return the power of each line of a tone at its connector, watt; raises LayoutError."""
+    """Return the power of each line of a tone at its connector while it is on, watt.
+
+    Raises LayoutError.
+    """
     if tone.arriving is None:
         return tone.power_w
     port, wanted_w = tone.arriving
@@ -257,7 +272,7 @@ def _part_arriving(network, waves, port):
 
 
 class _Scaled:
-    """The waves of a tone in watt."""
+    """The waves of a tone in watt, averaged over its pulses."""
 
     def __init__(self, network, waves, source, each_w):
         self.network, self.source, self.each_w = network, source, each_w

@@ -128,6 +128,11 @@ TONE = (
         "noise", Measure("noise beside a tone", over_frequency=True),
         "its generator's noise on either side over its power, or a table over the offset from it",
     ),
+    Parameter(
+        "duty", Measure("fraction", least=1e-9),
+        "part of the time in which it is on; its power and level are those while it is", "100 %",
+    ),
+    Parameter("pulse", Measure("time"), "how long it is on at a time, where that is known"),
     Parameter("note", Text(), "anything a person should know"),
 )
 
