@@ -23,8 +23,9 @@ from chain.pages.blocks import (
 from chain.pages.charts import bars
 from chain.pages.sheets import as_csv
 from chain.power.levels import level_warnings
-from chain.power.power_text import frequency_text, level_table
+from chain.power.power_text import frequency_text, level_table, rating_table
 from chain.power.power_text import stage_table as tone_stage_table
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
 from chain.writing.text import Result
@@ -196,7 +197,13 @@ def _tone_blocks(facts):
             levels, caption="Levels at amplifiers (a paramp's own pump not counted)",
             data="tones-levels",
         ))
-    warnings = [*dumped_cold(power), *level_warnings(power), *power.warnings]
+    if power.ratings:
+        blocks.append(from_text_table(
+            rating_table(power), caption="Tones and noise against ratings", data="tones-ratings",
+        ))
+    warnings = [
+        *dumped_cold(power), *level_warnings(power), *rating_warnings(power), *power.warnings
+    ]
     blocks += [Paragraph(facts.said(text), "warning") for text in warnings]
     return blocks + [Paragraph(text) for text in [*leaks(power), *cascade_lines(power)]]
 

@@ -13,6 +13,7 @@ from components.generators import GeneratorNoise
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Tone
+    from chain.network.assembly import Network
 
 Generators = dict[str, tuple[GeneratorNoise, ...]]
 """Noise of what sends tones in, by the id of the outside connector."""
@@ -44,10 +45,11 @@ def generator_w(layout: Layout, tone: Tone) -> float | None:
     networks.  Raises LayoutError.
     """
     return layout.remembered(
-        ("sent", tone_key(layout, tone)), lambda: sent_w(layout, tone, _of_tone)
+        ("sent", tone_key(layout, tone)), lambda: sent_w(layout, tone, network_of_tone)
     )
 
 
-def _of_tone(layout, tone):
+def network_of_tone(layout: Layout, tone: Tone) -> Network:
+    """Return the Network at a tone's frequencies, of idlers what comes back to them."""
     choices = Choices(at_pump=pumps_with(layout, tone))
     return scattering_network(layout, tone.into, np.array(tone.lines_hz), choices)

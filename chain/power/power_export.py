@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from chain.power.levels import level_warnings
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import dumped_cold
 from components.quantities import watt_to_dbm
 
@@ -50,6 +51,7 @@ def power_dict(power: Result) -> dict[str, Any]:
             for level in power.headrooms
         ],
         "dumped_cold": dumped_cold(power),
-        "warnings": [*level_warnings(power), *power.warnings],
+        "ratings": [one.as_dict() for one in power.ratings],
+        "warnings": [*level_warnings(power), *rating_warnings(power), *power.warnings],
         "laws": {"energy": max((tone.closure for tone in power.tones.values()), default=None)},
     }

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from chain.layout.margins import margin
 from chain.power.levels import level_warnings
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import (
     SMALLEST_W,
     alike_tones,
@@ -126,6 +127,20 @@ def level_table(power: Result) -> TextTable | None:
     return table
 
 
+def rating_table(power: Result) -> TextTable:
+    """Return the TextTable of ratings, the nearest first."""
+    table = TextTable(
+        ["element", "rating", "at", "level\ndBm", "rated\ndBm", "margin\ndB"],
+        left={"element", "rating", "at"},
+    )
+    for one in sorted(power.ratings, key=lambda one: -one.level_w / one.limit_w):
+        table.add(
+            one.id, one.rating, one.port, dbm(one.level_w), dbm(one.limit_w),
+            fixed(one.margin_db, 1),
+        )
+    return table
+
+
 def power_text(power: Result) -> str:
     """Return the whole answer as plain text."""
     if not power.tones:
@@ -148,7 +163,11 @@ def power_text(power: Result) -> str:
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
-    for text in [*dumped_cold(power), *level_warnings(power), *power.warnings]:
+    if power.ratings:
+        lines += ["ratings", "", rating_table(power).text(), ""]
+    for text in [
+        *dumped_cold(power), *level_warnings(power), *rating_warnings(power), *power.warnings
+    ]:
         lines += [wrapped(f"! {text}", ""), ""]
     lines += leaks(power) + cascade_lines(power)
     lines += ["conventions:", wrapped(

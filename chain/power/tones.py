@@ -16,6 +16,7 @@ from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
 from chain.network.assembly import Choices, pump_remarks, scattering_network
 from chain.network.pumps import pumps_with
+from chain.power.against_ratings import demands, ratings
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
 from components.nport import magnitude2
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from chain.network.assembly import Network
     from chain.network.waves import Wave
     from chain.power.levels import Headroom
+    from chain.power.ratings import Demand, Rating
     from components.arrays import FloatArray
 
 
@@ -151,6 +153,16 @@ class Power:
     def headrooms(self) -> tuple[Headroom, ...]:
         """A Headroom for every amplifier and paramp in working order."""
         return tuple(headrooms(self))
+
+    @functools.cached_property
+    def ratings(self) -> tuple[Rating, ...]:
+        """Every part, generator and receiver whose rating the layout states."""
+        return ratings(self)
+
+    @functools.cached_property
+    def demands(self) -> tuple[Demand, ...]:
+        """The tones that take more at their connector than any generator gives."""
+        return demands(self)
 
     @functools.cached_property
     def cascades(self) -> tuple[Cascade, ...]:

@@ -35,7 +35,8 @@ def _run(words):
         signal = chosen_signal(layout, words.signal) if words.signal else None
         write_together([figure_file(power_figure(found, signal), words.figure)], read=layout.files)
     say(as_json(found.as_dict()) if words.json else power_text(found))
-    return 1 if found.over else 0
+    exceeded = any(one.over for one in found.ratings)
+    return 1 if found.over or exceeded or found.demands else 0
 
 
 VERB = Verb("power", "where the power of tones goes, what it heats, what it reaches",

@@ -90,6 +90,8 @@ HALOSCOPE = (
     _set("a paramp with little gain", "paramp-weak", "X1", "X1.gain=6 dB"),
     _set("a cable without its anchors", "unanchored-coax", "W3", "W3.via="),
     _set("a misspelt acceptance", "unknown-accept", None, "accept.no-isolaton=because"),
+    _set("a pump attenuator with a digit too many", "absurd-generator", "A3", "A3.loss=100 dB"),
+    _set("a small pad under the pump", "over-rating", "A3", "A3.max_power=5 mW"),
     _set("a stage planned to its limit", "close-to-cooling", None,
          "stages.mixing.other={wires: 1.5 uW}"),
 )
