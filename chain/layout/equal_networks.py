@@ -34,7 +34,8 @@ def _sent_key(tone: Tone, place):
     wanted = None
     if tone.arriving is not None:
         (key, port), watt = tone.arriving
-        wanted = place[key], port, watt
+        # With a joint open it may lie in another part: then no copy is like it.
+        wanted = place.get(key, key), port, watt
     return (
         place[tone.into], wanted, tone.frequency_hz, tone.power_w, tone.count, tone.spacing_hz,
         tone.noise,

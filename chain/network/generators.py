@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.layout.equal_networks import tone_key
-from chain.network.assembly import Choices, scattering_network
+from chain.network.assembly import Choices, Network, scattering_network
 from chain.network.pumps import pumps_with, sent_w
 from components.generators import GeneratorNoise
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Tone
-    from chain.network.assembly import Network
+    from components.arrays import FloatArray
 
 Generators = dict[str, tuple[GeneratorNoise, ...]]
 """Noise of what sends tones in, by the id of the outside connector."""
@@ -36,6 +36,16 @@ def _generators(layout):
             noise = GeneratorNoise(tone.declared_name, tone.lines_hz, each_w, tone.noise)
             found.setdefault(tone.into, []).append(noise)
     return {key: tuple(noises) for key, noises in found.items()}
+
+
+def generator_network(layout: Layout, start: str, frequency_hz: FloatArray) -> Network:
+    """Return the Network around an element with what generators send, every part at its stage's.
+
+    For levels of noise; chain.power.self_heating.noise_network counts what tones warm too.
+    """
+    return Network(
+        layout, start, frequency_hz, heated_k={}, generators=generators_of(layout)
+    )
 
 
 def generator_w(layout: Layout, tone: Tone) -> float | None:

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.layout.margins import margin
-from chain.network.assembly import Network
 from chain.network.emitted import arrived
-from chain.network.generators import generators_of, network_of_tone
+from chain.network.generators import generator_network, network_of_tone
 from chain.network.path import least_loss_path
 from chain.power.ratings import CREST, FULL_SCALE, MAX_OUTPUT, MAX_POWER, Demand, Rating
 from components.constants import H
@@ -88,9 +87,7 @@ def _noise_w(layout, element: Element) -> float:
     """Return the noise power that arrives at a connector over the layout's band, watt."""
     f = layout.band.frequency_hz
     f = f[np.unique(np.linspace(0, len(f) - 1, min(POINTS, len(f))).astype(int))]
-    network = Network(
-        layout, element.id, f, heated_k={}, generators=generators_of(layout)
-    )
+    network = generator_network(layout, element.id, f)
     transfers = network.adjoint(network.arriving((element.id, element.ports[0])))
     quanta = sum(
         (network.mean(arrived(block, transfers).whole) for block in network.blocks),

@@ -9,6 +9,7 @@ import numpy as np
 
 from chain.network.assembly import pumps_of, scattering_network
 from chain.network.emitted import arrived
+from chain.network.generators import generator_network
 from chain.power.levels import Headroom, compression_w
 from components.constants import H
 from components.nport import magnitude2
@@ -79,7 +80,7 @@ def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
 def path_levels(layout: Layout, signal: Signal) -> PathLevels:
     """Return the PathLevels of a signal with a start; raises LayoutError."""
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    network = scattering_network(layout, signal.to_port[0], middle)
+    network = generator_network(layout, signal.to_port[0], middle)
     waves = network.path((*signal.start, 1), network.arriving(signal.to_port))
     outgoing = list({wave[0]: wave for wave in waves}.values())
     noise_w_hz = []

@@ -8,6 +8,7 @@ from chain.layout.variants import Variant
 from chain.network.generators import generators_of
 from chain.noise.budget import budget, budgets
 from chain.noise.variants import variant_budgets
+from chain.power.signal_path import path_levels
 from components.constants import H
 from components.quantities import parse
 
@@ -140,3 +141,11 @@ def test_a_table_that_does_not_reach_the_band_is_refused_in_words(write_layout):
 def test_noise_is_read_with_its_unit_and_bounds(write_layout, noise, says):
     with pytest.raises(LayoutError, match=says):
         write_layout(DRIVE.replace("-150 dBc/Hz", noise))
+
+
+def test_levels_along_a_path_count_it(write_layout):
+    """1e-25 W/Hz at the device besides the vacuum of half h 6 GHz, 2e-24 W/Hz."""
+    loud, quiet = (write_layout(DRIVE, *more) for more in ((), ("tones.t.noise=",)))
+    of_loud, of_quiet = (path_levels(one, one.signals["drive"]) for one in (loud, quiet))
+    place = of_loud.ids.index("A")
+    assert of_loud.noise_w_hz[place] - of_quiet.noise_w_hz[place] == pytest.approx(1e-25, rel=1e-6)
