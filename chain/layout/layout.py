@@ -121,6 +121,9 @@ class Line:
     number: int | None = None
     """Its number among the copies, from 1."""
     note: str | None = None
+    current_a: float | None = None
+    """Direct current at the end of its path, ampere; None for none."""
+    current_place: Place | None = None
 
     @property
     def declared_name(self) -> str:

@@ -146,6 +146,10 @@ LINE = (
     Parameter("elements", Raw(), "the line's elements in order", required=True),
     Parameter("copies", Whole(1, MAX_COPIES), "number of equal lines"),
     Parameter("except", Raw(), "copies that differ: number, element, keys"),
+    Parameter(
+        "current", Measure("current"),
+        "direct current at the end of its path; of a loom, in each of its wires",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 

@@ -1,7 +1,9 @@
 """Matched pads."""
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import Passage
 from components.parameters import Measure, Parameter, ParameterError
+from components.quantities import Table
 
 
 @kind
@@ -47,6 +49,14 @@ class Attenuator(Kind):
                     given, f"{given} is given, and {name} is not",
                     "give hot_power and hot_temperature, or neither",
                 )
+
+    def direct_current(self, settings, enter):
+        """Its resistors divide it; a loss over frequency is taken at the lowest one it is given."""
+        loss = settings["loss"]
+        if settings.given("data"):
+            return None
+        loss_db = loss.values[0] if isinstance(loss, Table) else loss.value
+        return Passage("out" if enter == "in" else "in", pad_db=loss_db)
 
     def scattering(self, settings, at):
         through = settings.lets_through("loss", at)

@@ -1,7 +1,8 @@
 """Where lines end: outside connectors and matched loads."""
 
-from components.constants import H
+from components.constants import Z0, H
 from components.declaration import Caution, Kind, kind
+from components.direct_current import Passage
 from components.parameters import Measure, Parameter, ParameterError
 
 
@@ -72,6 +73,9 @@ class Port(Kind):
     def handling(self, settings):
         return (Caution("it is often a vacuum feedthrough: hold its body against turning"),)
 
+    def direct_current(self, settings, enter):
+        return Passage(None)
+
     def scattering(self, settings, at):
         return {}
 
@@ -121,6 +125,9 @@ class Termination(Kind):
     states = ("ok", "open", "shorted")
     without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
     example = "{id: T1, kind: termination, stage: plate}"
+
+    def direct_current(self, settings, enter):
+        return Passage(None, Z0)
 
     def scattering(self, settings, at):
         return {}

@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import Passage
 from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Table, power_ratio
 
@@ -57,6 +58,10 @@ class InfraredFilter(Kind):
                     name, f"the loss is a table, and {name} belongs to a power law",
                     f"take {name} out, or give the loss at one frequency",
                 )
+
+    def direct_current(self, settings, enter):
+        """Its filling surrounds a centre conductor that goes through."""
+        return Passage("out" if enter == "in" else "in", stated=False)
 
     def scattering(self, settings, at):
         loss_db = settings.at("loss", at)
