@@ -18,6 +18,7 @@ from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
 from chain.network.laws import missed
 from chain.power.tones import Power, power
+from chain.power.warming import NOTHING, Warmed
 from chain.writing.numbers import si
 from components.materials import OutsideRange
 
@@ -108,6 +109,8 @@ class Heat:
     warnings: tuple[str, ...] = ()
     currents: Mapping[str, LineCurrent] = field(default_factory=dict)
     """Direct currents, by line."""
+    warmed: Warmed = NOTHING
+    """What tones warm along cables and in films."""
     layout: Layout = field(kw_only=True, repr=False)
 
     @property
@@ -163,7 +166,7 @@ def heat(layout: Layout) -> Heat:
     laws = _laws(elements, powers)
     warnings += missed(laws)
     return Heat(
-        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)), currents,
+        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)), currents, powers.warmed,
         layout=layout,
     )
 

@@ -10,6 +10,7 @@ from chain.layout.equal_networks import tone_key
 from chain.network.assembly import Choices, Network, scattering_network
 from chain.network.pumps import pumps_with, sent_w
 from components.generators import GeneratorNoise
+from components.heating import NOTHING_HEATED, Heated
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Tone
@@ -38,13 +39,15 @@ def _generators(layout):
     return {key: tuple(noises) for key, noises in found.items()}
 
 
-def generator_network(layout: Layout, start: str, frequency_hz: FloatArray) -> Network:
-    """Return the Network around an element with what generators send, every part at its stage's.
+def generator_network(
+    layout: Layout, start: str, frequency_hz: FloatArray, heated: Heated = NOTHING_HEATED
+) -> Network:
+    """Return the Network around an element with what generators send, `heated` by tones.
 
-    For levels of noise; chain.power.self_heating.noise_network counts what tones warm too.
+    For levels of noise; chain.power.self_heating.noise_network knows what tones warm.
     """
     return Network(
-        layout, start, frequency_hz, heated_k={}, generators=generators_of(layout)
+        layout, start, frequency_hz, heated=heated, generators=generators_of(layout)
     )
 
 

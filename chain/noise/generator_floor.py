@@ -10,7 +10,7 @@ import numpy as np
 from chain.layout.equal_networks import copy_key, position
 from chain.network.assembly import scattering_network
 from chain.network.generators import generator_w
-from chain.power.self_heating import heated_k
+from chain.power.self_heating import heating_of
 from components.constants import H, K
 from components.nport import magnitude2
 from components.quantities import decibels, watt_to_dbm
@@ -107,7 +107,7 @@ def generator_floors(budget: Result) -> tuple[GeneratorFloor, ...]:
     if not tones:
         return ()
     into = tuple(dict.fromkeys(ids.index(tone.into) for tone in tones))
-    alike = ("floors", copy_key(layout, ids, heated_k=heated_k(layout)), position(ids, signal),
+    alike = ("floors", copy_key(layout, ids, heated=heating_of(layout, ids)), position(ids, signal),
              into, budget.frequency_hz.tobytes())
     found = layout.remembered(alike, lambda: _limits(budget, signal, ids, into))
     return tuple(

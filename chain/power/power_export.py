@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from chain.power.levels import level_warnings
 from chain.power.ratings import rating_warnings
 from chain.power.remarks import dumped_cold
+from chain.power.warming_text import uncounted, warmed_dict
 from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
@@ -52,6 +53,10 @@ def power_dict(power: Result) -> dict[str, Any]:
         ],
         "dumped_cold": dumped_cold(power),
         "ratings": [one.as_dict() for one in power.ratings],
-        "warnings": [*level_warnings(power), *rating_warnings(power), *power.warnings],
+        "self_heating": warmed_dict(power.warmed),
+        "warnings": [
+            *level_warnings(power), *rating_warnings(power), *power.warnings,
+            *uncounted(power.layout, power.warmed),
+        ],
         "laws": {"energy": max((tone.closure for tone in power.tones.values()), default=None)},
     }

@@ -3,6 +3,7 @@
 from components.constants import Z0, H
 from components.declaration import Caution, Kind, kind
 from components.direct_current import Passage
+from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Measure, Parameter, ParameterError
 
 
@@ -113,7 +114,7 @@ def digitiser_noise_w_hz(
 
 @kind
 class Termination(Kind):
-    """A matched load: S = 0, C = N(f, T)."""
+    """A matched load: S = 0, C = N(f, T); a film that tones warm (components.hot_films)."""
 
     name = "termination"
     symbol = "termination"
@@ -124,7 +125,15 @@ class Termination(Kind):
     route = ("in", None)
     states = ("ok", "open", "shorted")
     without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    parameters = HOT
     example = "{id: T1, kind: termination, stage: plate}"
+
+    def check(self, settings):
+        """Yield what is missing of the law for a hot resistor."""
+        yield from hot_problems(settings)
+
+    def hot_law(self, settings):
+        return stated_law(settings) or TYPICAL
 
     def direct_current(self, settings, enter):
         return Passage(None, Z0)

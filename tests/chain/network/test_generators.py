@@ -107,6 +107,7 @@ def test_variants_have_the_noise_of_their_own_generator(write_layout):
 
 
 COPIES = """
+self_heating: off
 stages: {room: {temperature: 295 K}, base: {temperature: 10 mK}}
 band: {start: 5 GHz, stop: 7 GHz, points: 3}
 lines:
