@@ -100,3 +100,40 @@ def test_a_pulse_without_a_duty_is_refused(write_layout):
         write_layout(DRIVES, "tones.drive.duty=")
     with pytest.raises(LayoutError, match="is above 100 %"):
         write_layout(DRIVES, "tones.drive.duty=120 %")
+
+
+FILM = """
+stages: {room: {temperature: 295 K}, base: {temperature: 20 mK}}
+band: {start: 5 GHz, stop: 5 GHz, points: 1}
+lines:
+  one:
+    - {id: S, kind: port, stage: room}
+    - {id: A, kind: attenuator, stage: base, loss: 20 dB}
+    - {id: D, kind: device, stage: base}
+    - {id: R, kind: port, stage: base}
+tones: {t: {into: S, frequency: 5 GHz, arriving: {D.in: -70 dBm}, duty: 3 %}}
+signals: {d: {to: D.in}}
+"""
+
+
+@pytest.mark.parametrize(("pulse", "follows", "kelvin"), [
+    ("2 us", "average", 68.3e-3), ("4 us", "peak", 137.7e-3), (None, "either", 68.3e-3),
+])
+def test_films_follow_pulses_longer_than_their_electrons_time(write_layout, pulse, follows, kelvin):
+    """A takes 99 x 0.1 nW while on, 0.297 nW on average; over Sigma V = 2e-4 W/K^5 the fifth roots
+    are 137.7 and 68.3 mK, and electrons at 137.7 mK follow in 8.14e-9/0.1377^3 s = 3.1 us."""
+    layout = write_layout(FILM, *([] if pulse is None else [f"tones.t.pulse={pulse}"]))
+    [film] = power(layout).warmed.films
+    assert film.follows == follows
+    assert film.kelvin == pytest.approx(kelvin, rel=1e-3)
+    assert film.on_k == pytest.approx(137.7e-3, rel=1e-3)
+    [found] = power(layout).as_dict()["self_heating"]["films"]
+    assert found["while_on_k"] == film.on_k
+
+
+def test_a_steady_film_follows_its_tone(write_layout):
+    [film] = power(write_layout(FILM, "tones.t.duty=")).warmed.films
+    assert (film.follows, film.on_k) == ("steady", None)
+    text = power_text(power(write_layout(FILM)))
+    assert "or the pulse if it is long" in text
+    assert "it follows" not in power_text(power(write_layout(FILM, "tones.t.duty=")))
