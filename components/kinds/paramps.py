@@ -25,6 +25,7 @@ from components.parameters import (
 from components.phases import backward, mirrored
 from components.quantities import power_ratio
 from components.touchstone import DataError
+from components.two_mode import two_mode
 
 if TYPE_CHECKING:
     from components.arrays import ComplexLike
@@ -49,10 +50,15 @@ _WITHIN = Measure("ratio", least=0.0, most=40.0, over_frequency=True)
 LOSSES = (
     Parameter(
         "insertion_loss", LOSS,
-        "loss when off, and backward; loss_before and loss_after together where not given",
+        "loss when off, and backward; when on it adds nothing unless it is also given as one of "
+        "the three below, whose sum it is where not given",
     ),
-    Parameter("loss_before", _WITHIN, "distributed loss before the gain, a part of it", "0 dB"),
-    Parameter("loss_after", _WITHIN, "distributed loss behind the gain, a part of it", "0 dB"),
+    Parameter("loss_before", _WITHIN, "loss before the gain, a part of it", "0 dB"),
+    Parameter("loss_after", _WITHIN, "loss behind the gain, a part of it", "0 dB"),
+    Parameter(
+        "distributed_loss", _WITHIN,
+        "loss spread evenly along the gain of a travelling-wave paramp, a part of it", "0 dB",
+    ),
     Parameter("reverse_isolation", LOSS, "loss backward, in place of insertion_loss"),
 )
 
@@ -65,7 +71,8 @@ class Paramp(Kind):
     sqrt(G - 1) a_s + sqrt(G) a_i^*: noiseless in itself, so what it adds is what arrives at its
     idler, plus `excess_noise`.  C. M. Caves, Quantum limits on noise in linear amplifiers, Phys.
     Rev. D 26, 1817 (1982).  Loss that is given before and behind the gain, signal and idler pass
-    as pads at its stage, and G makes up for it.  Backward, and when off, it is its insertion loss.
+    as pads at its stage, loss along it as `components.two_mode` says, and G makes up for it.
+    Backward, and when off, it is its insertion loss.
     A flux line's end (port `pump`) sends back the pump less its pump loss, and couples to nothing.
     """
 
@@ -159,6 +166,11 @@ class Paramp(Kind):
                 "keep one",
             )
         both = [name for name in ("dc_current", "dc_resistance") if settings.given(name)]
+        if settings["reflects"] and settings.given("distributed_loss"):
+            yield ParameterError(
+                "distributed_loss", "a paramp in reflection has no length for it",
+                "give loss_before, or leave it out",
+            )
         if len(both) == 1:
             missing = "dc_resistance" if both == ["dc_current"] else "dc_current"
             yield ParameterError(both[0], f"{both[0]} stands alone", f"give {missing} too")
@@ -203,14 +215,15 @@ class Paramp(Kind):
         ports = self.ports(settings)
         n, leaves = len(ports), 0 if settings["reflects"] else 1
         signal, idler = Losses.of(settings, at), Losses.of(settings, at_idler)
-        gain = _inner_gain(settings, at, signal)
-        s = _forward(gain, signal, idler, leaves, n)
-        c = _forward_noise(gain, (signal, at), (idler, at_idler), leaves, n)
+        inner = _inner(settings, at, (signal, idler))
+        s = _forward(inner, signal, idler, leaves, n)
+        c = _forward_noise(inner, (signal, at), (idler, at_idler), leaves, n)
         excess = settings.at("excess_noise", at)
+        gain = magnitude2(s[leaves, 0])
         for offset, here, losses in ((0, at, signal), (n, at_idler, idler)):
             if np.any(excess):
                 row = offset + leaves
-                c[row, row] = c.get((row, row), 0.0) + gain * losses.both**2 * excess
+                c[row, row] = c.get((row, row), 0.0) + gain * excess
             if leaves:
                 s[offset, offset + 1] = losses.back
                 c[offset, offset] = (1.0 - losses.back**2) * here.emitted
@@ -232,6 +245,9 @@ class Losses:
     back: ComplexLike
     """Backward when on."""
 
+    spread: ComplexLike
+    """Of the loss along the gain alone."""
+
     @property
     def both(self):
         """Before and behind the gain together."""
@@ -242,20 +258,22 @@ class Losses:
         """Return the losses of a paramp; refuse a whole that is less than its parts."""
         before = settings.lets_through("loss_before", at)
         after = settings.lets_through("loss_after", at)
+        spread = settings.lets_through("distributed_loss", at)
+        parts = before * after * spread
         off = settings.lets_through("insertion_loss", at)
         if off is None:
-            off = before * after
+            off = parts
         back = settings.lets_through("reverse_isolation", at)
         if back is None:
             back = off
         for name, whole in (("insertion_loss", off), ("reverse_isolation", back)):
-            if np.any(whole > before * after * (1 + 1e-12)):
-                least_db = np.ceil(np.max(-2e4 * np.log10(before * after))) / 1e3
+            if np.any(whole > parts * (1 + 1e-12)):
+                least_db = np.ceil(np.max(-2e4 * np.log10(parts))) / 1e3
                 raise ParameterError(
-                    name, f"{name} is less than loss_before and loss_after together",
+                    name, f"{name} is less than the losses it is made of",
                     f"give at least {least_db:g} dB, or leave it out",
                 )
-        return cls(before, after, off, back)
+        return cls(before, after, off, back, spread)
 
 
 def _flux_line(settings, at):
@@ -263,18 +281,22 @@ def _flux_line(settings, at):
     return -settings.lets_through("pump_loss", at)
 
 
-def _inner_gain(settings, at, losses):
-    """Return the power gain between loss_before and loss_after; refuse one below 1."""
-    gain = _gain(settings, at, losses) / losses.both**2
-    if np.all(gain >= 1 - 1e-9):
-        return np.maximum(gain, 1.0)
+def _inner(settings, at, losses):
+    """Return the TwoMode between loss_before and loss_after; refuse less than its own loss."""
+    signal, idler = losses
+    gain = _gain(settings, at, signal) / signal.both**2
+    least = magnitude2(signal.spread)
+    if np.all(gain >= least * (1 - 1e-9)):
+        return two_mode(
+            gain=np.maximum(gain, least), signal_left=signal.spread, idler_left=idler.spread
+        )
     name = settings.first("gain", "gain_over_off", "data")
-    short_db = np.max(-10.0 * np.log10(gain))
+    short_db = np.max(-10.0 * np.log10(gain / least))
     instead = f"give at least {np.ceil(short_db * 1e3) / 1e3:g} dB more gain"
     if name == "gain_over_off":
         instead += ", or say where the insertion loss lies: loss_before, loss_after"
     raise ParameterError(
-        name, "the paramp attenuates by more than its loss_before and loss_after", instead
+        name, "the paramp attenuates by more than the losses that it is given", instead
     )
 
 
@@ -300,34 +322,32 @@ def _gain_of_file(settings, at):
         raise ParameterError("data", error.what, error.instead) from error
 
 
-def _forward(gain, signal, idler, leaves, n):
+def _forward(inner, signal, idler, leaves, n):
     """Return the entries of S from port 0 to port `leaves`, both sidebands."""
-    direct, crossed = np.sqrt(gain), np.sqrt(gain - 1.0)
     return {
-        (leaves, 0): direct * signal.both,
-        (leaves, n): crossed * signal.after * idler.before,
-        (n + leaves, 0): crossed * idler.after * signal.before,
-        (n + leaves, n): direct * idler.both,
+        (leaves, 0): inner.signal * signal.both,
+        (leaves, n): inner.to_signal * signal.after * idler.before,
+        (n + leaves, 0): inner.to_idler * idler.after * signal.before,
+        (n + leaves, n): inner.idler * idler.both,
     }
 
 
-def _forward_noise(gain, signal, idler, leaves, n):
-    """Return the entries of C that the losses before and behind the gain make.
+def _forward_noise(inner, signal, idler, leaves, n):
+    """Return the entries of C that the losses before, along and behind the gain make.
 
     `signal` and `idler` are pairs of Losses and Conditions.
     """
     (ours, at), (its, at_idler) = signal, idler
-    lossless = all(not np.any(one.both != 1.0) for one in (ours, its))
-    if lossless:
+    if all(not np.any(one.both * one.spread != 1.0) for one in (ours, its)):
         return {}
-    into_signal = (1.0 - ours.before**2) * at.emitted
-    into_idler = (1.0 - its.before**2) * at_idler.emitted
-    made, mixed = gain * into_signal, (gain - 1.0) * into_idler
-    c = {(leaves, leaves): ours.after**2 * (made + mixed) + (1.0 - ours.after**2) * at.emitted}
-    made, mixed = gain * into_idler, (gain - 1.0) * into_signal
-    c[n + leaves, n + leaves] = (
-        its.after**2 * (made + mixed) + (1.0 - its.after**2) * at_idler.emitted
-    )
-    pairs = np.sqrt(gain) * np.sqrt(gain - 1.0) * (into_signal + into_idler)
-    c[leaves, n + leaves] = ours.after * its.after * pairs
-    return c
+    before = (1.0 - ours.before**2) * at.emitted, (1.0 - its.before**2) * at_idler.emitted
+    along = inner.emitted(at.emitted, at_idler.emitted)
+    made = inner.signal**2 * before[0] + inner.to_signal**2 * before[1] + along[0]
+    paired = (inner.signal * inner.to_idler * before[0]
+              + inner.to_signal * inner.idler * before[1] + along[1])
+    mixed = inner.to_idler**2 * before[0] + inner.idler**2 * before[1] + along[2]
+    return {
+        (leaves, leaves): ours.after**2 * made + (1.0 - ours.after**2) * at.emitted,
+        (leaves, n + leaves): ours.after * its.after * paired,
+        (n + leaves, n + leaves): its.after**2 * mixed + (1.0 - its.after**2) * at_idler.emitted,
+    }

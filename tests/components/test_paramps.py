@@ -127,7 +127,7 @@ def test_a_whole_that_is_less_than_its_parts_is_refused(element, pumped):
         with pytest.raises(ParameterError) as caught:
             pumped(element("paramp", **values, **{name: "2.9 dB"}))
         assert str(caught.value) == (
-            f"{name} is less than loss_before and loss_after together; "
+            f"{name} is less than the losses it is made of; "
             "give at least 3 dB, or leave it out"
         )
         pumped(element("paramp", **values, **{name: "3 dB"}))
@@ -137,7 +137,7 @@ def test_a_gain_that_does_not_make_up_for_the_losses_is_refused(element, pumped)
     with pytest.raises(ParameterError) as caught:
         pumped(element("paramp", gain_over_off="1 dB", insertion_loss="2.5 dB", **BASE))
     assert str(caught.value) == (
-        "the paramp attenuates by more than its loss_before and loss_after; give at least 1.5 dB "
+        "the paramp attenuates by more than the losses that it is given; give at least 1.5 dB "
         "more gain, or say where the insertion loss lies: loss_before, loss_after"
     )
     pumped(element("paramp", gain_over_off="2.5 dB", insertion_loss="2.5 dB", **BASE))
