@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -66,3 +67,27 @@ def network_of_tone(layout: Layout, tone: Tone) -> Network:
     """Return the Network at a tone's frequencies, of idlers what comes back to them."""
     choices = Choices(at_pump=pumps_with(layout, tone))
     return scattering_network(layout, tone.into, np.array(tone.lines_hz), choices)
+
+
+def generator_remarks(
+    layout: Layout, ids: Collection[str], frequency_hz: FloatArray, idler_hz: FloatArray | None
+) -> list[str]:
+    """Return sentences on how the noise beside tones counts in a network of elements `ids`."""
+    said = []
+    for tone in layout.noisy_tones:
+        if tone.into not in ids:
+            continue
+        if tone.duty < 1:
+            said.append(
+                f"the noise beside {tone.name} is that while it is on, {100 * tone.duty:.3g} % of "
+                "the time"
+            )
+        if idler_hz is not None and np.allclose(
+            frequency_hz + idler_hz, 2 * tone.frequency_hz, rtol=1e-9
+        ):
+            said.append(
+                f"the noise of {tone.name} above and below it is taken as uncorrelated: of phase "
+                "or amplitude noise alone, a four-wave paramp that folds both onto each other may "
+                "see up to twice as much"
+            )
+    return said

@@ -15,6 +15,7 @@ from chain.layout.equal_networks import copy_key, position
 from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
+from chain.network.generators import generator_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.generator_floor import GeneratorFloor, generator_floors
@@ -274,7 +275,7 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
             )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
             warmed=b.warmed.renamed(called),
-            warnings=said,
+            warnings=(*generator_remarks(layout, to_ids, f, b.idler_hz), *said),
         )
     return found
 
@@ -313,7 +314,6 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
     of_solution += pump_remarks(layout, solved[0].ids)
-    of_solution += _folded(layout, solved[0].ids, f, idler_hz)
     of_solution += uncounted(layout, warmed)
     if not warmed.steady:
         of_solution.append(network_power(layout, solved[0].ids).warnings[-1])
@@ -345,7 +345,10 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
         mean_error=_mean_error(solved, pieces, gain, total),
         warmed=warmed,
         heating_quanta=_stacked([piece.heating for piece in pieces], scale),
-        warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
+        warnings=(
+            *of_solution, *generator_remarks(layout, solved[0].ids, f, idler_hz),
+            *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks,
+        ),
         layout=layout,
         said_of_solution=bool(of_solution),
     )
@@ -439,16 +442,6 @@ def _ends(values, unstable):
     if unstable.any():
         low, high = np.where(unstable, np.nan, low), np.where(unstable, np.nan, high)
     return low, high
-
-
-def _folded(layout, ids, f, idler_hz):
-    """Return a sentence for every noisy tone whose two sides are signal and idler."""
-    return [] if idler_hz is None else [
-        f"the noise of {tone.name} above and below it is taken as uncorrelated: of phase or "
-        "amplitude noise alone, a four-wave paramp that folds both onto each other may see up to "
-        "twice as much" for tone in layout.noisy_tones
-        if tone.into in ids and np.allclose(f + idler_hz, 2 * tone.frequency_hz, rtol=1e-9)
-    ]
 
 
 def _degenerate(f, idler_hz):

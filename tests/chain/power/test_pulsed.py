@@ -83,9 +83,11 @@ def test_compression_and_noise_are_those_while_the_tone_is_on(write_layout):
     assert found["levels"][0]["total_out_dbm"] == pytest.approx(-6.0, abs=1e-9)
     assert found["levels"][0]["total_out_w"] == pytest.approx(1e-5 * 10**-0.6, rel=1e-9)
     assert found["tones"]["t"]["duty"] == 0.01
-    np.testing.assert_array_equal(
-        budget(pulsed).system_noise_quanta, budget(steady).system_noise_quanta
-    )
+    of_pulsed, of_steady = budget(pulsed), budget(steady)
+    np.testing.assert_array_equal(of_pulsed.system_noise_quanta, of_steady.system_noise_quanta)
+    said = "the noise beside t is that while it is on, 1 % of the time"
+    assert said in of_pulsed.warnings
+    assert said not in of_steady.warnings
 
 
 def test_text_says_both_powers(write_layout):
