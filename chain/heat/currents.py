@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import LayoutError, reported
+from chain.writing.numbers import si
 from components.conditions import Conditions
 from components.direct_current import Resistance, before_pad, passage
 
@@ -42,6 +43,8 @@ class LineCurrent:
     """{id: {stage: watt}}."""
     hottest_k: Mapping[str, float]
     """What centre conductors reach at most that are clamped at their anchors alone, by id."""
+    films_k: Mapping[str, float] = field(default_factory=dict)
+    """What resistive films reach by it, by id; what they emit is taken without that."""
     blocked_by: str | None = None
     """The element that no direct current passes, or None."""
     unknown: str | None = None
@@ -69,6 +72,7 @@ class LineCurrent:
             "source_v": self.source_v, "elements": list(self.ids),
             "dissipated_w": {key: dict(found) for key, found in self.dissipated_w.items()},
             "by_stage_w": self.dissipated_by_stage_w, "hottest_k": dict(self.hottest_k),
+            "films_k": dict(self.films_k),
             "blocked_by": self.blocked_by, "unknown": self.unknown,
             "unstated": list(self.unstated), "unrated": list(self.unrated),
             "impossible": {key: why for key, (why, _) in self.impossible.items()},
@@ -109,7 +113,8 @@ def _line_current(layout: Layout, line: Line) -> LineCurrent:
     if end.blocked_by is not None or end.unknown is not None:
         ids = tuple(element.id for element, _ in steps)
         return LineCurrent(
-            line.name, line.declared_name, 0.0, 0.0, 0.0, ids, {}, {}, end.blocked_by, end.unknown
+            line.name, line.declared_name, 0.0, 0.0, 0.0, ids, {}, {},
+            blocked_by=end.blocked_by, unknown=end.unknown,
         )
     return _backward(layout, line, steps)
 
@@ -145,8 +150,8 @@ class _Sums:
     """What is gathered from the end of a path backward."""
 
     def __init__(self):
-        self.watts, self.hottest, self.impossible = {}, {}, {}
-        self.unstated, self.unrated, self.unknown = [], [], None
+        self.watts, self.hottest, self.films, self.impossible = {}, {}, {}, {}
+        self.unstated, self.unrated = [], []
 
 
 def _backward(layout, line, steps):
@@ -156,20 +161,23 @@ def _backward(layout, line, steps):
             sums.unstated.append(element.id)
         if found.pad_db is not None:
             before = before_pad(loss_db=found.pad_db, volt=volt, ampere=ampere)
-            _dissipate(sums, element, before[0] * before[1] - volt * ampere)
+            watt = before[0] * before[1] - volt * ampere
+            _dissipate(sums, element, watt)
+            _warm_film(layout, element, watt, sums)
             volt, ampere = before
             continue
         ohm = _series(layout, element, found, ampere, sums)
         if ohm is None:
             ids = tuple(one.id for one, _ in steps)
             return LineCurrent(
-                line.name, line.declared_name, 0.0, 0.0, 0.0, ids, {}, {}, None, element.id
+                line.name, line.declared_name, 0.0, 0.0, 0.0, ids, {}, {}, unknown=element.id
             )
         volt += ampere * ohm
     return LineCurrent(
         line.name, line.declared_name, line.current_a, ampere, volt,
-        tuple(element.id for element, _ in steps), sums.watts, sums.hottest, None, None,
-        tuple(reversed(sums.unstated)), tuple(reversed(sums.unrated)), sums.impossible,
+        tuple(element.id for element, _ in steps), sums.watts, sums.hottest, sums.films,
+        unstated=tuple(reversed(sums.unstated)), unrated=tuple(reversed(sums.unrated)),
+        impossible=sums.impossible,
     )
 
 
@@ -177,6 +185,7 @@ def _series(layout, element, found, ampere, sums):
     """Return the resistance of one element, its heat counted; None where it is not known."""
     if not element.kind.spans_stages or element.settings["state"] == "bypassed":
         _dissipate(sums, element, ampere**2 * found.ohm)
+        _warm_film(layout, element, ampere**2 * found.ohm, sums)
         return found.ohm
     along = _along(layout, element)
     if along is None:
@@ -192,13 +201,13 @@ def _loom_current(layout, line):
         along = _along(layout, element)
         if along is None:
             return LineCurrent(
-                line.name, line.declared_name, 0.0, 0.0, 0.0, line.elements, {}, {}, None, key
+                line.name, line.declared_name, 0.0, 0.0, 0.0, line.elements, {}, {}, unknown=key
             )
         _heat_along(element, along, ampere, sums)
         volt += 2 * ampere * sum(along.centre_ohm)
     return LineCurrent(
         line.name, line.declared_name, ampere, ampere, volt, line.elements, sums.watts,
-        sums.hottest, None, None, (), tuple(sums.unrated), sums.impossible,
+        sums.hottest, unrated=tuple(sums.unrated), impossible=sums.impossible,
     )
 
 
@@ -246,6 +255,15 @@ def _superconducting(element, along, ampere, sums):
         sums.unrated.append(element.id)
 
 
+def _warm_film(layout, element, watt, sums):
+    law = element.kind.hot_law(element.settings)
+    if law is not None:
+        stage_k = layout.temperature_k(element)
+        kelvin = law.temperature_k(stage_k=stage_k, absorbed_w=watt)
+        if kelvin > HOTTER * stage_k:
+            sums.films[element.id] = kelvin
+
+
 def _dissipate(sums, element, watt, stage=None):
     stage = stage or element.stage
     if watt > 0 and stage is not None:
@@ -275,11 +293,18 @@ def current_remarks(layout: Layout, found: Mapping[str, LineCurrent]) -> list[st
             if ids:
                 names = ", ".join(dict.fromkeys(layout.elements[key].declared_id for key in ids))
                 said[f"{names}: {text}"] = None
+        for key, kelvin in one.films_k.items():
+            base = layout.elements[key].declared_id
+            said[
+                f"{base}: the current of {one.declared} warms its film to about "
+                f"{si(kelvin, 'K', 2)} (hot_power, or else a guess); what it emits is taken "
+                "without that"
+            ] = None
         for key, kelvin in one.hottest_k.items():
             base = layout.elements[key].declared_id
             said[
-                f"{base}: its centre conductor reaches up to {kelvin:.3g} K under the current of "
-                f"{one.declared} where nothing but its anchors holds it; what it emits is taken "
-                "without that"
+                f"{base}: its centre conductor reaches up to {si(kelvin, 'K', 3)} under the "
+                f"current of {one.declared} where nothing but its anchors holds it; what it emits "
+                "is taken without that"
             ] = None
     return list(said)

@@ -192,3 +192,16 @@ def test_copies_carry_the_same_and_stand_together(write_layout):
     assert "flux-1 .. flux-3" in heat_text(heat(layout))
     single = heat(write_layout(FLUX)).stages["base"].currents_w
     assert heat(layout).stages["base"].currents_w == pytest.approx(3 * single, rel=1e-12)
+
+
+def test_a_cold_pad_is_warmer_than_its_stage_and_said_to_be(write_layout):
+    """1 mA behind 20 dB burns 1.25 mW: over Sigma V = 2e-4 W/K^5 the fifth root is 1.44 K."""
+    text = FLUX.replace("kind: attenuator, stage: plate", "kind: attenuator, stage: base")
+    text = text.replace("from: plate, to: base", "from: base, to: plate").replace(
+        "kind: filter, stage: base", "kind: filter, stage: plate").replace(
+        "kind: device, stage: base", "kind: device, stage: plate")
+    layout = write_layout(text, "W.coax=niobium-titanium-0.86", "F.dc_resistance=0 ohm")
+    one = line_currents(layout)["flux"]
+    assert one.films_k["A"] == pytest.approx((1.25e-3 / 2e-4) ** 0.2, rel=1e-3)
+    found = heat(layout)
+    assert any("warms its film to about 1.4 K" in text for text in found.warnings)
