@@ -47,6 +47,24 @@ def nothing_arrives(signal: Signal) -> NothingArrives:
     )
 
 
+LEAST_GAIN, MOST_GAIN = 1e-200, 1e25
+"""Power gains between which an answer is one: 2000 dB of loss, and a wave shut in losslessly."""
+
+
+def unanswered(signal: Signal, gain: FloatArray | None, noise: FloatArray) -> LayoutError | None:
+    """Return why gain and noise at a signal's end say nothing, or None; arrays (points,)."""
+    if gain is not None and np.any(gain < LEAST_GAIN):
+        return nothing_arrives(signal)
+    whole = noise if gain is None else np.where(gain > MOST_GAIN, np.inf, noise)
+    if np.all(np.isfinite(whole)):
+        return None
+    return LayoutError.at(
+        signal.place, f"on the way to {'.'.join(signal.to_port)} a wave is shut in: all of it "
+        "comes back at both ends and nothing takes it up",
+        "give what reflects there a loss, or what stands between",
+    )
+
+
 @dataclass(frozen=True)
 class Row:
     """One element as the signal meets it."""
@@ -275,8 +293,13 @@ def _joined(layout, signal, f, solved, pieces, even):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     unstable = _stack([part.unstable for part in solved])
-    if gain is not None and np.any(gain <= 0):
-        raise nothing_arrives(signal)
+    noise = sum(_stacked([piece.shares for piece in pieces], 1.0).values(), np.zeros(f.size))
+    error = unanswered(
+        signal, gain if gain is None else np.where(unstable, 1.0, gain),
+        np.where(unstable, 0.0, noise),
+    )
+    if error is not None:
+        raise error
     # Where some phase oscillates there is no mean: nothing is stated there, and said to be so.
     gain = gain if gain is None or not unstable.any() else np.where(unstable, np.nan, gain)
     scale = 1.0 if gain is None else gain

@@ -402,7 +402,9 @@ def shares_of_variance(known: Any, result: FloatArray, rest: str) -> Any:
     if len(result) < 2 or np.allclose(centred, 0.0, atol=ROUNDING * np.abs(result).max()):
         return ()
     columns = np.array([one.change[:, 0] for one in known]).reshape(len(known), len(result)).T
-    columns = (columns - columns.mean(axis=0)) / columns.std(axis=0)
+    widths = columns.std(axis=0)
+    # A value that tolerances of no size leave alone moves nothing.
+    columns = (columns - columns.mean(axis=0)) / np.where(widths > 0.0, widths, 1.0)
     target = centred / centred.std()
     correlations = slopes = columns.T @ target / len(target)
     if 2 * len(known) < len(result):
