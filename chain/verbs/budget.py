@@ -118,7 +118,8 @@ def _touchstone(path, layout, found):
 
 
 def _spread(layout, found, draws, seed, f):
-    from chain.noise.spread import check_draws, spreads
+    from chain.network.draws import check_draws
+    from chain.noise.spread import spreads
     from chain.writing.progress import Progress
 
     check_draws(draws)

@@ -1,7 +1,8 @@
 """chain check: is anything wrong or risky in this layout."""
 
-from chain.errors import LayoutError, Place
+from chain.errors import LayoutError
 from chain.layout.margins import BY_NAME
+from chain.reading.margins import read_margin
 from chain.verbs.options import Verb, add_json, add_layout, read_layout, say
 from chain.writing.json_text import as_json
 
@@ -22,7 +23,7 @@ def _arguments(parser):
 def _run(words):
     try:
         layout = read_layout(words)
-        margins = dict(_margin(text) for text in words.margins)
+        margins = dict(read_margin(text) for text in words.margins)
     except LayoutError as error:
         if not words.json:
             raise
@@ -47,28 +48,6 @@ def _problems(error):
          "why": p.instead, "remedy": p.instead, "elements": []}
         for p in error.problems
     ]
-
-
-def _margin(text):
-    """Return (name, Quantity) of a margin's `NAME=VALUE`; raises LayoutError."""
-    from chain.reading.context import ReadContext
-    from chain.reading.nodes import Scalar
-    from chain.reading.problems import MistakeError, Problems
-    from chain.reading.values import read
-    from chain.suggestions import choose
-
-    name, equals, value = (part.strip() for part in text.partition("="))
-    place = Place(f"--margin {text}")
-    if not equals or name not in BY_NAME:
-        raise LayoutError.at(
-            place, f"there is no margin {name!r}" if equals else f"{text!r} is no NAME=VALUE",
-            choose(name, BY_NAME, "margins"),
-        )
-    node = Scalar(place.file, 1, len(name) + 2, value)
-    try:
-        return name, read(node, BY_NAME[name].reads, ReadContext(Problems()), name)
-    except MistakeError as mistake:
-        raise LayoutError.at(mistake.place, mistake.what, mistake.instead) from mistake
 
 
 VERB = Verb("check", "what is wrong or risky in a layout, why, and the remedy",

@@ -1,11 +1,10 @@
 """chain warm: what the analyser should show at room temperature, before the cryostat closes."""
 
-from chain.errors import LayoutError, Place
 from chain.measurement.analyser import DRAWS, WITHIN_DB
 from chain.measurement.warm import warmed
 from chain.measurement.warm_sheet import sheet
 from chain.measurement.warm_sheet_text import sheet_csv, sheet_text
-from chain.network.draws import MAX_DRAWS, MIN_DRAWS
+from chain.network.draws import check_draws
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -45,11 +44,7 @@ def _arguments(parser):
 
 def _run(words):
     draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
-    if not MIN_DRAWS <= draws <= MAX_DRAWS:
-        raise LayoutError.at(
-            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
-            f"give {DRAWS}, say",
-        )
+    check_draws(draws, seed, usual=DRAWS)
     within_db = read_quantity(words.within, Measure("ratio"), "--within")
     if words.figure:
         from chain.figures.style import check_format

@@ -27,9 +27,10 @@ class TextTable:
         """Add a row of cells (text), or a single text that runs across; each stays on its line."""
         self.rows.append([one_line(cell, collapsed=False) for cell in cells])
 
-    def text(self, indent: str = '') -> str:
-        """Return the table as plain text."""
-        full = [row for row in self.rows if len(row) == len(self.headings)]
+    def text(self, indent: str = '', *, most: int | None = None) -> str:
+        """Return the table as plain text, of `most` rows with a count of those left out."""
+        rows = self._shown(most)
+        full = [row for row in rows if len(row) == len(self.headings)]
         heads = [heading.split("\n") for heading in self.headings]
         depth = max(len(head) for head in heads)
         heads = [[""] * (depth - len(head)) + head for head in heads]
@@ -39,7 +40,7 @@ class TextTable:
         ]
         lines = [self._line([head[level] for head in heads], widths) for level in range(depth)]
         lines.append("  ".join("-" * width for width in widths))
-        for row in self.rows:
+        for row in rows:
             lines.append(self._line(row, widths) if len(row) == len(widths) else row[0])
         return "\n".join((indent + line).rstrip() for line in lines)
 
@@ -49,11 +50,16 @@ class TextTable:
             for cell, width, heading in zip(cells, widths, self.headings, strict=True)
         )
 
-    def html(self) -> str:
-        """Return the table as HTML, every cell escaped."""
+    def _shown(self, most):
+        if most is None or len(self.rows) <= most:
+            return self.rows
+        return [*self.rows[:most], [f"-- {len(self.rows) - most} more"]]
+
+    def html(self, *, most: int | None = None) -> str:
+        """Return the table as HTML, every cell escaped; `most` as for `text`."""
         head = "".join(f"<th>{html.escape(h)}</th>" for h in self.headings)
         body = []
-        for row in self.rows:
+        for row in self._shown(most):
             if len(row) == len(self.headings):
                 cells = "".join(f"<td>{html.escape(cell)}</td>" for cell in row)
             else:
