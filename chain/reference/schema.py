@@ -5,7 +5,7 @@ nothing about a key is said here a second time.  What only the layout as a whole
 a stage or port exists, whether values fit together) is left to `chain check`.
 """
 
-
+import json
 import re
 
 import components.kinds  # noqa: F401  (registers every kind)
@@ -33,6 +33,11 @@ def layout_schema():
         "additionalProperties": False,
         "$defs": maker.definitions(),
     }
+
+
+def schema_text():
+    """Return the JSON Schema as the text of a file."""
+    return json.dumps(layout_schema(), indent=1, ensure_ascii=False) + "\n"
 
 
 class _Maker:
