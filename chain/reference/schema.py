@@ -8,9 +8,11 @@ a stage or port exists, whether values fit together) is left to `chain check`.
 import json
 import re
 
+import yaml
+
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.reading import declared
-from chain.reference.declared_text import form_of, range_in_words, units_in_words
+from chain.reference.declared_text import example_for, range_in_words, units_in_words
 from chain.reference.schema_types import schema_of
 from components.declaration import KINDS
 from components.parameters import Measure, Overrides
@@ -176,8 +178,8 @@ def _described(parameter, schema):
     if parameter.source:
         said += f" ({parameter.source})"
     found = {"description": said, **schema}
-    example = form_of(parameter.reads)
-    if example is not None and not example.startswith("{") and "examples" not in schema:
+    example = parameter.default or example_for(parameter)
+    if example is not None and example[:1] not in "{[" and "\n" not in example:
         found["examples"] = [example]
     return found
 
@@ -237,7 +239,11 @@ def _kind(kind):
     needed = [p for p in kind.declared().values() if p.required]
     by_file = [p.name for p in needed if kind.passive and isinstance(p.reads, Measure)]
     rest = [p.name for p in needed if p.name not in by_file]
-    found = {**_ref(f"keys of {kind.name}"), "required": ["id", "kind", *rest]}
+    found = {
+        **_ref(f"keys of {kind.name}"), "required": ["id", "kind", *rest],
+        # What editors offer for a whole element.
+        "examples": [yaml.load(kind.example, Loader=yaml.BaseLoader)],
+    }
     conditions = []
     if by_file and "data" in kind.declared():
         # A file stands in place of what would have to be said of a passive part's scattering.
