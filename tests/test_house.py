@@ -20,7 +20,7 @@ FLOORS = (
     ("chain.noise", "chain.heat", "chain.reference", "chain.pages"),
     ("chain.measurement", "chain.design", "chain.advice"),
     ("chain.figures", "chain.service", "chain.document"),
-    ("chain.results", "chain.api", "chain.verbs"),
+    ("chain.results", "chain.api", "chain.fields", "chain.verbs"),
     ("chain", "chain.command", "chain.__main__"),
 )
 """Rooms from the ground up; an import goes to a lower floor, or to a room listed before it."""

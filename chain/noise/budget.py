@@ -117,6 +117,7 @@ class Budget:
     interference_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that is interference of that with what came past the start."""
     idler_hz: FloatArray | None
+    """Idler frequency at each signal frequency; None without a pumped paramp."""
     rows: tuple[Row, ...]
     laws: Laws
     ripple: Mapping[str, tuple[FloatArray, FloatArray]]
