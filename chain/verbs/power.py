@@ -2,7 +2,7 @@
 
 from chain.figures.style import check_format, figure_file
 from chain.layout.signals import chosen_signal
-from chain.power.power_text import power_text
+from chain.power.power_text import power_text, tones_named
 from chain.power.tones import power
 from chain.verbs.options import (
     Verb,
@@ -23,6 +23,7 @@ def _arguments(parser):
     add_settled(parser)
     add_figure(parser, "levels along a signal path, and power dissipated by stage")
     parser.add_argument("--signal", metavar="NAME", help="the signal whose path the figure shows")
+    parser.add_argument("--tone", metavar="NAME", help="one tone, element by element")
 
 
 def _run(words):
@@ -34,7 +35,9 @@ def _run(words):
 
         signal = chosen_signal(layout, words.signal) if words.signal else None
         write_together([figure_file(power_figure(found, signal), words.figure)], read=layout.files)
-    say(as_json(found.as_dict()) if words.json else power_text(found))
+    if words.tone:
+        tones_named(found, words.tone)
+    say(as_json(found.as_dict()) if words.json else power_text(found, words.tone))
     return 1 if found.over else 0
 
 
