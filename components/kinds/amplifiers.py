@@ -30,6 +30,7 @@ class Amplifier(Kind):
     """
 
     name = "amplifier"
+    also_called = ("lna", "hemt", "amp")
     symbol = "amplifier"
     summary = "A transistor amplifier with gain and noise; dead, a lossy two-port at its stage."
     noise = (

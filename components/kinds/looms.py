@@ -17,6 +17,7 @@ class Loom(Bundle):
     """
 
     name = "loom"
+    also_called = ("wires", "twisted-pairs", "dc-lines")
     symbol = "loom"
     summary = "A loom of equal wires for direct current: conducts heat, has no microwave ports."
     parameters = (
