@@ -23,6 +23,9 @@ WIDTH_MM, HEIGHT_MM = 180.0, 120.0
 DOTS_PER_INCH = 200
 """Resolution of a png."""
 
+NOTEBOOK_DOTS_PER_INCH = 100
+"""Resolution of a figure in a notebook."""
+
 POINTS_PER_INCH = 72
 """Resolution at which an svg or a pdf is laid out."""
 
@@ -137,6 +140,20 @@ def styled(draw):
     return in_style
 
 
+@functools.cache
+def _figure_class():
+    """Return the class of figures: matplotlib's, which a notebook shows without its pyplot too."""
+    from matplotlib.figure import Figure
+
+    class NotebookFigure(Figure):
+        def _repr_png_(self):
+            out = io.BytesIO()
+            self.savefig(out, format="png", dpi=NOTEBOOK_DOTS_PER_INCH)
+            return out.getvalue()
+
+    return NotebookFigure
+
+
 @styled
 def new_figure(rows=1, columns=1, *, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, heights=None,
                widths=None, share_x=False):
@@ -148,9 +165,8 @@ def new_figure(rows=1, columns=1, *, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, hei
     a function that adds to the figure is to be `styled` too.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
 
-    figure = Figure(
+    figure = _figure_class()(
         figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), layout="constrained",
     )
     FigureCanvasAgg(figure)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.cautions import cautions
 from chain.layout.equal_networks import copy_key, position
 from chain.layout.limits import check_work
@@ -116,6 +117,7 @@ class Budget:
     interference_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that is interference of that with what came past the start."""
     idler_hz: FloatArray | None
+    """Idler frequency at each signal frequency; None without a pumped paramp."""
     rows: tuple[Row, ...]
     laws: Laws
     ripple: Mapping[str, tuple[FloatArray, FloatArray]]
@@ -178,11 +180,6 @@ class Budget:
 
         return budget_text(self)
 
-    def _repr_html_(self):
-        from chain.noise.budget_text import budget_html
-
-        return budget_html(self)
-
 
 def budgets(
     layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
@@ -193,7 +190,7 @@ def budgets(
     equal copies of a line that of the first.  Raises LayoutError.
     """
     chosen = [chosen_signal(layout, signal)] if signal is not None else layout.signals.values()
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     networks: dict[tuple[str, ...], list[Signal]] = {}
     for each in chosen:
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
 from chain.network.variants import solve_variants
@@ -87,7 +88,7 @@ def variant_budgets(
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     heated, errors = _heated(layout, variants)
     if _pumped_from(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)

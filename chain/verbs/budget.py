@@ -10,17 +10,19 @@ from chain.noise.budget_export import budget_csv
 from chain.noise.budget_text import budget_text, signals_text
 from chain.verbs.options import (
     Verb,
+    add_csv,
     add_figure,
     add_json,
     add_layout,
     add_settled,
     add_signal,
+    check_outputs,
+    deliver,
     read_layout,
     read_quantity,
     read_whole,
     say,
 )
-from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from components.parameters import Measure
 
@@ -31,7 +33,7 @@ def _arguments(parser):
     add_json(parser)
     add_settled(parser)
     parser.add_argument("--at", metavar="FREQUENCY", help="frequency of the table, as in '6 GHz'")
-    parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
+    add_csv(parser, "the budget over frequency")
     add_figure(parser, "shares over frequency and the gain, with --at bars at that frequency")
     parser.add_argument(
         "--touchstone", metavar="FILE", help="write the signal path as a two-port (.s2p)"
@@ -49,6 +51,7 @@ def _arguments(parser):
 
 def _run(words):
     draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
+    check_outputs(words)
     _check_names(words)
     layout = read_layout(words)
     if words.warm:
@@ -67,7 +70,8 @@ def _run(words):
         f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found = budgets(layout, words.signal, frequency_hz=f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
-    write_together(_files(words, layout, found, at), read=layout.files)
+    if deliver(words, _files(words, layout, found, at), read=layout.files):
+        return 0
     say(_json(found, spread) if words.json else _text(found, spread, at))
     return 0
 
@@ -118,7 +122,8 @@ def _touchstone(path, layout, found):
 
 
 def _spread(layout, found, draws, seed, f):
-    from chain.noise.spread import check_draws, spreads
+    from chain.network.draws import check_draws
+    from chain.noise.spread import spreads
     from chain.writing.progress import Progress
 
     check_draws(draws)

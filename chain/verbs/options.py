@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from chain.errors import LayoutError, Place
 from chain.reading import load
+from chain.writing.files import write_together
 from chain.writing.foreign_text import visible
 from components.quantities import QuantityError, parse
 
@@ -24,9 +25,12 @@ def say(text):
     print(visible(text))
 
 
-def add_layout(parser):
-    """Add the layout file, --set and --allow to a verb's arguments."""
-    parser.add_argument("layout", metavar="LAYOUT", help="layout file (YAML); - for standard input")
+def add_layout(parser, *, several=False):
+    """Add the layout file, or `several` of them, --set and --allow to a verb's arguments."""
+    parser.add_argument(
+        "layout", metavar="LAYOUT", nargs="+" if several else None,
+        help="layout file (YAML); - for standard input" + ("; one or several" if several else ""),
+    )
     parser.add_argument(
         "--set", action="append", default=[], metavar="KEY=VALUE", dest="changes",
         help="change anything for this run, as in H1.state=dead or A2.loss='20 dB'; "
@@ -41,6 +45,34 @@ def add_layout(parser):
 def add_json(parser):
     """Add --json to a verb's arguments."""
     parser.add_argument("--json", action="store_true", help="print one JSON object for programs")
+
+
+def add_csv(parser, what):
+    """Add --csv to a verb's arguments; `what` says what a row is."""
+    parser.add_argument(
+        "--csv", metavar="FILE",
+        help=f"write {what} as CSV; - writes it to standard output, in place of the report",
+    )
+
+
+def check_outputs(words):
+    """Refuse words that want two things on standard output; raises LayoutError."""
+    if words.csv == "-" and words.json:
+        raise LayoutError.at(
+            Place("--csv"), "--csv - and --json both write standard output", "keep one"
+        )
+
+
+def deliver(words, files, *, read):
+    """Write (path, content) pairs together; tell whether one was printed in the report's place."""
+    outputs = list(files)
+    printed = [content for path, content in outputs if path == "-"]
+    write_together([pair for pair in outputs if pair[0] != "-"], read=read)
+    for content in printed:
+        print(content, end="")
+    if printed:
+        words.accepted = {}  # nothing stands behind what a program reads
+    return bool(printed)
 
 
 def add_settled(parser):
