@@ -39,9 +39,10 @@ MAX_DRAWINGS = 8
 def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
-        *_line_blocks(facts), *_signal_blocks(facts),
+        *_drawing_blocks(facts),
         *finding_blocks(facts, facts.advice.findings), *accepted_blocks(facts),
-        *_drawing_blocks(facts), *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
+        *_line_blocks(facts), *_signal_blocks(facts),
+        *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
         *source_blocks(facts), *layout_blocks(facts),
     ]
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)

@@ -2,7 +2,7 @@
 
 from chain.drawing.picture import FONT
 from chain.drawing.spots import ports_of
-from chain.drawing.svg import escape, tag, title, wrap
+from chain.drawing.svg import escape, paper, tag, title, wrap
 from chain.drawing.symbols import STROKE, SymbolContext, cable_marks, symbol_of
 
 _ACROSS, _CELL, _HEIGHT = 6, 118.0, 76.0
@@ -20,9 +20,11 @@ def legend(layout):
         parts.append(_entry(name, element, x, y))
     rows = -(-len(kinds) // _ACROSS)
     width = _CELL * min(_ACROSS, max(len(kinds), 1))
+    height = _HEIGHT * rows
     return tag(
-        "svg", "\n".join([title("Symbols"), *parts]), xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {width:g} {_HEIGHT * rows:g}", width=width, height=_HEIGHT * rows,
+        "svg", "\n".join([title("Symbols"), paper(width, height), *parts]),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {width:g} {height:g}", width=width, height=height,
         role="img", font_family=FONT, class_="legend",
     ) + "\n"
 

@@ -88,6 +88,11 @@ def _attribute(value):
     return escape(value)
 
 
+def paper(width, height):
+    """Return white paper for a picture to lie on, so that it reads on a dark page too."""
+    return tag("rect", width=width, height=height, fill="#fff")
+
+
 def title(text):
     """Return a <title>: what a pointer resting there, or a reader of screens, tells."""
     return f"<title>{escape(text)}</title>"

@@ -2,7 +2,7 @@
 
 import math
 
-from chain.drawing.svg import escape, number, path, tag, text_width, title, wrap
+from chain.drawing.svg import escape, number, paper, path, tag, text_width, title, wrap
 
 FONT, INK, SOFT, RULE = "system-ui, sans-serif", "#1c1c1c", "#5a5a5a", "#d0d0d0"
 WIDTH = 720.0
@@ -13,7 +13,9 @@ _LABEL_ROOM, _VALUE_ROOM = 170.0, 150.0
 
 def _svg(parts, width, height, heading, description):
     return tag(
-        "svg", "\n".join([title(heading), tag("desc", escape(description)), *parts]),
+        "svg", "\n".join([
+            title(heading), tag("desc", escape(description)), paper(width, height), *parts,
+        ]),
         xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {number(width)} {number(height)}",
         width=width, height=height, role="img", font_family=FONT, class_="chart",
     ) + "\n"
