@@ -9,7 +9,7 @@ from chain.document.lists import label_blocks, line_link, list_blocks
 from chain.document.noise import residual_text, signal_table
 from chain.document.sources import convention_blocks, layout_blocks, source_blocks
 from chain.document.unknown import Unknown
-from chain.drawing import draw_in_parts, legend
+from chain.drawing import draw_in_parts, legend, posters
 from chain.heat.heat_text import contribution_table, stage_table
 from chain.pages.blocks import (
     Figure,
@@ -51,6 +51,18 @@ def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
 def lists_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
+
+
+def poster_page(facts: Result, links: tuple[Link, ...]) -> Page:
+    """Return the Page of the drawing to pin up, on A3."""
+    sheets = posters(facts.layout, facts.groups, facts.provenance)
+    name = "poster" if len(sheets) == 1 else "poster-{}"
+    note = Paragraph("For A3; print it without margins of the printer's own.", "note")
+    figures = [
+        Figure(svg, "", name.format(place)) for place, (svg, _) in enumerate(sheets, 1)
+    ]
+    paper = "A3 landscape" if sheets[0][1] else "A3 portrait"
+    return Page("poster", "Drawing to pin up", (note, *figures), facts.provenance, links, paper)
 
 
 def labels_page(facts: Result, links: tuple[Link, ...]) -> Page:
