@@ -140,14 +140,14 @@ def _curves(found):
         return f"{number(value)} quanta"
 
     if found.system_noise_quanta is None:
-        panels = [("output noise, quanta",
+        panels = [("output noise (quanta)",
                    [("all", found.noise_at_to_quanta, quanta)])]
         return curves(x, panels, f"Noise of {found.signal} over frequency")
     noise = [("system noise", found.system_noise_quanta, quanta),
              ("incoming", found.incoming_quanta, quanta), ("added", found.added_quanta, quanta)]
     noise.append(("quantum limit", np.ones_like(x), quanta))
     panels = [_noise_panel(noise),
-              ("gain, dB", [("gain", found.gain_db, lambda v: f"{v:.2f} dB")])]
+              ("gain (dB)", [("gain", found.gain_db, lambda v: f"{v:.2f} dB")])]
     return curves(x, panels, f"Noise and gain of {found.signal} over frequency")
 
 
@@ -156,12 +156,12 @@ def _noise_panel(lines):
     largest = max(float(np.max(ys)) for _, ys, _ in lines)
     smallest = max(min(float(np.min(ys)) for _, ys, _ in lines), 1e-12)
     if largest < 100 * smallest:
-        return "noise, quanta", lines
+        return "noise (quanta)", lines
     in_db = [
         (name, 10 * np.log10(np.maximum(ys, 1e-12)), lambda v: f"{number(10 ** (v / 10))} quanta")
         for name, ys, _ in lines
     ]
-    return "noise, dB over 1 quantum", in_db
+    return "noise over 1 quantum (dB)", in_db
 
 
 def _bars(found):

@@ -114,7 +114,7 @@ def _panel(x_ghz, axis, lines, top, last):
                 x = at(tick, low)[0]
                 parts.append(tag("path", d=path([(x, floor), (x, floor + 4)]), stroke=INK))
                 parts.append(_word(f"{tick:g}", x, floor + 16, "middle", size=10, fill=SOFT))
-        parts.append(_word("GHz", right, floor + 32, "end", size=10, fill=SOFT))
+        parts.append(_word("frequency (GHz)", right, floor + 32, "end", size=10, fill=SOFT))
     parts.append(tag("path", d=path([(_LEFT, floor), (right, floor)]), stroke=INK))
     return parts
 

@@ -7,7 +7,8 @@ import pytest
 
 import chain
 from chain.figures import style
-from chain.figures.budget import budget_figure, distinct, quantum_limit
+from chain.figures.budget import budget_figure, distinct
+from chain.figures.shares import quantum_limit
 from chain.noise.budget import budgets
 
 DEMOS = ["demo_chains/haloscope.yaml", "demo_chains/qubit_row.yaml"]
@@ -38,9 +39,9 @@ def test_no_label_is_cut(figure):
 def test_every_axis_names_its_unit(found):
     for ax in budget_figure(found).axes:
         assert any(unit in ax.get_ylabel() for unit in ("quanta", "dB", "photons"))
-    assert budget_figure(found).axes[-1].get_xlabel() == "frequency in GHz"
+    assert budget_figure(found).axes[-1].get_xlabel() == "frequency (GHz)"
     for ax in budget_figure(found, 6e9).axes[1::2]:
-        assert "in quanta" in ax.get_xlabel()
+        assert "(quanta)" in ax.get_xlabel()
 
 
 def test_the_stack_ends_at_the_whole_noise(found):
