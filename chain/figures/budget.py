@@ -19,9 +19,6 @@ _ABOVE = 1.08
 _BESIDE = 1.3
 """Room for the number beside the longest bar, over its length."""
 
-_LABEL = 34
-"""Letters of a label before it is wrapped."""
-
 _DECADES = 3
 """Decades below the least noise that a logarithmic axis shows."""
 
@@ -86,7 +83,8 @@ def _stack(budget, drawn, f, ax):
     shown, rest = drawn.largest(style.MAX_FILLS)
     below = np.zeros_like(f)
     for place, (ids, values) in enumerate(shown):
-        ax.fill_between(f, below, below + values, label=_label(budget, ids), **style.fill(place))
+        label = label_of(budget.layout, ids)
+        ax.fill_between(f, below, below + values, label=label, **style.fill(place))
         below = below + values
     if rest is not None:
         count, values = rest
@@ -102,7 +100,7 @@ def _curves(budget, drawn, f, ax):
         count, values = rest
         ax.plot(f, values, label=f"{count} more", color=style.SOFT, linewidth=0.8)
     for place, (ids, values) in reversed(list(enumerate(shown))):
-        ax.plot(f, values, label=_label(budget, ids), **style.line(place))
+        ax.plot(f, values, label=label_of(budget.layout, ids), **style.line(place))
     ax.plot(f, drawn.total, label="all", color=style.INK, linewidth=2.4)
     known = drawn.total[drawn.total > 0]
     ax.set_yscale("log")
@@ -160,7 +158,7 @@ def _at_one_frequency(budgets, frequency_hz):
 def _element_bars(budget, drawn, index):
     """Return [(label, quanta)] of the largest shares at one frequency, the rest last."""
     shown, rest = drawn.largest(style.MAX_FILLS, index)
-    bars = [(_label(budget, ids), float(values[index])) for ids, values in shown]
+    bars = [(label_of(budget.layout, ids), float(values[index])) for ids, values in shown]
     if rest is not None:
         bars.append((f"{rest[0]} more", float(rest[1][index])))
     return bars
@@ -178,10 +176,6 @@ def _bars(ax, bars, widest):
     ax.invert_yaxis()
     ax.set_xlim(0.0, _BESIDE * widest)
     ax.grid(axis="y", visible=False)
-
-
-def _label(budget, ids):
-    return textwrap.fill(label_of(budget, ids), _LABEL)
 
 
 def _title(budget):

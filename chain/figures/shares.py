@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -11,6 +12,9 @@ from chain.layout.naming import called, where_text
 from components.constants import VACUUM
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from chain.layout.layout import Layout
     from chain.writing.text import Result
     from components.arrays import FloatArray
 
@@ -19,6 +23,9 @@ Ids: TypeAlias = tuple[str, ...]
 
 _ALIKE = 0.1
 """Shares of copies that differ by less, relatively, are drawn as one, added up."""
+
+_LABEL = 34
+"""Letters of a label before it is wrapped."""
 
 _SMALLEST = 1e-6
 """Parts of the whole that are drawn by themselves; what is less is counted with the rest."""
@@ -44,11 +51,13 @@ class Drawn:
         if amplified:
             name = f"system noise referred to\n{budget.from_port} (quanta)"
             limit = quantum_limit(budget.gain_db)
-            return cls(name, _as_one(budget, 1.0), limit, "quantum limit")
+            shares = together(budget.layout, budget.shares_quanta)
+            return cls(name, shares, limit, "quantum limit")
         gain = 1.0 if budget.gain_db is None else 10.0 ** (budget.gain_db / 10.0)
         vacuum = np.full(budget.frequency_hz.shape, VACUUM)
         name = f"noise arriving at\n{budget.to_port} (quanta)"
-        return cls(name, _as_one(budget, gain), vacuum, "vacuum")
+        arriving = {key: share * gain for key, share in budget.shares_quanta.items()}
+        return cls(name, together(budget.layout, arriving), vacuum, "vacuum")
 
     @property
     def total(self) -> FloatArray:
@@ -87,14 +96,14 @@ def quantum_limit(gain_db: FloatArray) -> FloatArray:
     return VACUUM + 0.5 * np.abs(1.0 - 10.0 ** (-gain_db / 10.0))
 
 
-def _as_one(budget, scale):
-    """Return {ids: quanta}: what copies of an element give as one where they give the same."""
-    found = {}
-    for key, share in budget.shares_quanta.items():
-        found.setdefault(budget.layout.elements[key].declared_id, []).append((key, share * scale))
-    merged = {}
+def together(layout: Layout, shares: Mapping[str, FloatArray]) -> dict[Ids, FloatArray]:
+    """Return {ids: values}: what copies of an element give as one where they give the same."""
+    found: dict[str, list[tuple[str, FloatArray]]] = {}
+    for key, share in shares.items():
+        found.setdefault(layout.elements[key].declared_id, []).append((key, share))
+    merged: dict[Ids, FloatArray] = {}
     for copies in found.values():
-        groups = []
+        groups: list[list[tuple[str, FloatArray]]] = []
         for key, share in copies:
             group = next((g for g in groups if _alike(g[0][1], share)), None)
             if group is None:
@@ -102,7 +111,7 @@ def _as_one(budget, scale):
             else:
                 group.append((key, share))
         for group in groups:
-            merged[tuple(key for key, _ in group)] = sum(share for _, share in group)
+            merged[tuple(key for key, _ in group)] = np.sum([share for _, share in group], axis=0)
     return merged
 
 
@@ -110,10 +119,11 @@ def _alike(one, other):
     return np.allclose(one, other, rtol=_ALIKE, atol=0.0, equal_nan=True)
 
 
-def label_of(budget: Result, ids: Ids) -> str:
-    """Return what elements drawn as one are called: ids, kind and stage."""
-    element = budget.layout.elements[ids[0]]
-    return f"{called(budget.layout, ids)}  {element.kind.name}, {where_text(element)}"
+def label_of(layout: Layout, ids: Ids) -> str:
+    """Return what elements drawn as one are called: ids, kind and stage, in lines."""
+    element = layout.elements[ids[0]]
+    text = f"{called(layout, ids)}  {element.kind.name}, {where_text(element)}"
+    return textwrap.fill(text, _LABEL)
 
 
 def by_stage(budget: Result, drawn: Drawn, index: int) -> list[tuple[str, float]]:

@@ -127,18 +127,19 @@ def limit_line():
     }
 
 
-def stage_bands(ax, stages):
+def stage_bands(ax, stages, *, named=True):
     """Shade runs of places on one stage, `stages` one a place, their names above the frame."""
     start, run = 0, 0
     for place in range(1, len(stages) + 1):
         if place < len(stages) and stages[place] == stages[start]:
             continue
-        if run % 2 == 0:
+        if run % 2 == 0 and stages[start]:
             ax.axvspan(start - 0.5, place - 0.5, color="#ececec", linewidth=0, zorder=0)
-        ax.annotate(stages[start], ((start + place - 1) / 2, 1.0), (0, 3),
-                    xycoords=("data", "axes fraction"), textcoords="offset points", ha="center",
-                    va="bottom", fontsize=7, color=SOFT)
-        start, run = place, run + 1
+        if named and stages[start]:
+            ax.annotate(stages[start], ((start + place - 1) / 2, 1.0), (0, 3),
+                        xycoords=("data", "axes fraction"), textcoords="offset points",
+                        ha="center", va="bottom", fontsize=7, color=SOFT)
+        start, run = place, run + bool(stages[start])
 
 
 def styled(draw):

@@ -6,18 +6,23 @@ import pytest
 
 import chain
 from chain.errors import LayoutError
+from chain.figures.along_path import along_path_figure
 from chain.figures.budget import budget_figure, distinct
 from chain.figures.comparison import comparison_figure
 from chain.figures.heat import heat_figure
+from chain.figures.photons import photons_figure
 from chain.figures.power import power_figure
 from chain.figures.warm import warm_figure
 from chain.measurement.warm import warmed
 from chain.measurement.warm_sheet import sheet
+from chain.noise.arrivals import arrivals
 from chain.noise.budget import budgets
 
 PICTURES = {
     "shares": lambda layout: budget_figure(_budgets(layout)),
     "bars": lambda layout: budget_figure(_budgets(layout), layout.band.frequency_hz[0]),
+    "path": lambda layout: along_path_figure(next(iter(_budgets(layout).values()))),
+    "photons": lambda layout: photons_figure(arrivals(layout)),
     "power": lambda layout: power_figure(layout.power()),
     "heat": lambda layout: heat_figure(layout.heat()),
     "comparison": lambda layout: comparison_figure(_compared(layout)),
