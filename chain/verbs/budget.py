@@ -15,6 +15,7 @@ from chain.verbs.options import (
     add_layout,
     add_settled,
     add_signal,
+    check_view,
     read_layout,
     read_quantity,
     read_whole,
@@ -24,8 +25,7 @@ from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from components.parameters import Measure
 
-SHARES, PATH, PHOTONS = "shares", "path", "photons"
-VIEWS = (SHARES, PATH, PHOTONS)
+SHARES, PATH, PHOTONS = VIEWS = "shares", "path", "photons"
 """What --figure can show."""
 
 
@@ -84,19 +84,7 @@ def _run(words):
 
 def _check_names(words):
     """Refuse files that could not be written, before anything is solved."""
-    if words.view not in VIEWS:
-        raise LayoutError.at(
-            Place("--view"), f"there is no view {words.view!r}", f"give one of {', '.join(VIEWS)}"
-        )
-    if words.view != SHARES and not words.figure:
-        raise LayoutError.at(
-            Place("--view"), "it says what a figure shows, and there is none",
-            "name its file: --figure FILE",
-        )
-    if words.figure:
-        from chain.figures.style import check_format
-
-        check_format(words.figure)
+    check_view(words, VIEWS)
     if words.touchstone:
         from chain.network.two_port import check_touchstone_name
 
