@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
 from chain.document.noise import residual_text, signal_table
+from chain.document.photons import photon_table_blocks
 from chain.document.sources import convention_blocks, layout_blocks, source_blocks
 from chain.document.unknown import Unknown
 from chain.drawing import draw_in_parts, legend, posters
+from chain.heat.by_line import DARK, MAX_ROWS, heat_by_line
 from chain.heat.heat_text import contribution_table, stage_table
 from chain.pages.blocks import (
     Figure,
@@ -21,6 +23,7 @@ from chain.pages.blocks import (
     without_empty,
 )
 from chain.pages.charts import bars
+from chain.pages.heat_map import heat_map
 from chain.pages.sheets import as_csv
 from chain.power.levels import level_warnings
 from chain.power.power_text import frequency_text, level_table
@@ -41,7 +44,7 @@ def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
     blocks = [
         *_drawing_blocks(facts),
         *finding_blocks(facts, facts.advice.findings), *accepted_blocks(facts),
-        *_line_blocks(facts), *_signal_blocks(facts),
+        *_line_blocks(facts), *_signal_blocks(facts), *photon_table_blocks(facts),
         *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
         *source_blocks(facts), *layout_blocks(facts),
     ]
@@ -161,6 +164,7 @@ def _heat_blocks(facts):
             bars(rows, "Heat load of each stage, percent of its cooling power", mark=100.0),
             "Heat load of each stage over its cooling power; dashed: all of it", "heat",
         ))
+        blocks.append(_heat_map(heat))
     blocks.append(without_empty(
         from_text_table(
             contribution_table(heat), caption="Largest contributions", data="heat-contributions"
@@ -168,6 +172,27 @@ def _heat_blocks(facts):
         also=("0 W",),
     ))
     return blocks + [Paragraph(facts.said(text), "warning") for text in heat.warnings]
+
+
+def _heat_map(heat):
+    found = heat_by_line(heat)
+    rows, more = found.largest(MAX_ROWS)
+    stages = heat.layout.stages
+    cells = [
+        (row, [(found.words(row, stage), found.shade(row, stage),
+                f"{row} at {stage}: {', '.join(found.words(row, stage))}")
+               for stage in found.stages])
+        for row in rows
+    ]
+    left_out = f" {more} lines that bring less are left out." if more else ""
+    return Figure(
+        heat_map(
+            [(name, si(stages[name].temperature_k, "K", 3)) for name in found.stages], cells,
+            "Heat of each line at each stage", dark=DARK,
+        ),
+        "Heat of each line at each stage, and its part of the stage's cooling power: the darker, "
+        f"the more.{left_out}", "heat-lines",
+    )
 
 
 def _heat_bar(name, one):

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.document.unknown import Unknown
+from chain.noise.along_path import path_noise
 from chain.noise.budget_text import element_table, middle, summary
 from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_table
 from chain.pages.charts import bars, curves
+from chain.pages.path_chart import path_chart
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
 from chain.writing.text import Result
@@ -59,6 +61,7 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
         _few(found, file), Figure(_curves(found), f"Signal {name} over the band", f"{file}-band"),
         Figure(_bars(found), f"Shares of the noise of {name} at {_middle_ghz(found)} GHz, in "
                "quanta and percent", f"{file}-shares"),
+        *_path(found, file),
         from_text_table(
             element_table(found, middle(found)),
             caption=f"Element by element at {_middle_ghz(found)} GHz", data=f"{file}-elements",
@@ -66,6 +69,20 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     ]
     blocks += [Paragraph(facts.said(text), "warning") for text in found.warnings]
     return [*blocks, Paragraph(_laws(found.laws), "note")]
+
+
+def _path(found, file):
+    """Return the picture of noise and gain along a path that amplifies."""
+    if found.gain_db is None or not np.any(found.gain_db > 0):
+        return []
+    along = path_noise(found, middle(found))
+    if not math.isfinite(along.system_noise_k):
+        return []  # where a loop may oscillate
+    return [Figure(
+        path_chart(along), f"Along the path of {found.signal} at {_middle_ghz(found)} GHz: the "
+        "gain from the start, and what each element adds to the system noise temperature there",
+        f"{file}-path",
+    )]
 
 
 def _laws(laws):

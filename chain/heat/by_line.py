@@ -19,7 +19,7 @@ OTHER, ALL = "other loads", "all"
 MAX_ROWS = 40
 """Lines on one map; of more, those that matter most."""
 
-DARK = 0.75
+DARK = 0.7
 """Shade from which words are white."""
 
 _DECADES = 5.0
