@@ -55,13 +55,14 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     blocks: list[Block] = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
     if isinstance(found, Unknown):
         return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
+    if not np.any(np.isfinite(found.noise_at_to_quanta)):
+        blocks.append(Paragraph("Its noise and gain are not known anywhere in the band."))
+        return [*blocks, *(Paragraph(facts.said(text), "warning") for text in found.warnings)]
     # Two dashes part the names, each of which has none: no two signals share a file.
     file = f"{page}--{facts.signal_stem[name]}"
     blocks += [
         _few(found, file), Figure(_curves(found), f"Signal {name} over the band", f"{file}-band"),
-        Figure(_bars(found), f"Shares of the noise of {name} at {_middle_ghz(found)} GHz, in "
-               "quanta and percent", f"{file}-shares"),
-        *_path(found, file),
+        *_at_the_middle(found, file),
         from_text_table(
             element_table(found, middle(found)),
             caption=f"Element by element at {_middle_ghz(found)} GHz", data=f"{file}-elements",
@@ -71,18 +72,22 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     return [*blocks, Paragraph(_laws(found.laws), "note")]
 
 
-def _path(found, file):
-    """Return the picture of noise and gain along a path that amplifies."""
-    if found.gain_db is None or not np.any(found.gain_db > 0):
-        return []
-    along = path_noise(found, middle(found))
-    if not math.isfinite(along.system_noise_k):
-        return []  # where a loop may oscillate
-    return [Figure(
-        path_chart(along), f"Along the path of {found.signal} at {_middle_ghz(found)} GHz: the "
-        "gain from the start, and what each element adds to the system noise temperature there",
-        f"{file}-path",
+def _at_the_middle(found, file):
+    """Return the pictures at the middle of the band: shares, and the path where it amplifies."""
+    if not math.isfinite(found.noise_at_to_quanta[middle(found)]):
+        return []  # a loop may oscillate there
+    ghz = _middle_ghz(found)
+    shown = [Figure(
+        _bars(found), f"Shares of the noise of {found.signal} at {ghz} GHz, in quanta and percent",
+        f"{file}-shares",
     )]
+    if found.gain_db is not None and np.nanmax(found.gain_db) > 0:
+        shown.append(Figure(
+            path_chart(path_noise(found, middle(found))), f"Along the path of {found.signal} at "
+            f"{ghz} GHz: the gain from the start, and what each element adds to the system noise "
+            "temperature there", f"{file}-path",
+        ))
+    return shown
 
 
 def _laws(laws):
@@ -170,8 +175,8 @@ def _curves(found):
 
 def _noise_panel(lines):
     """Return the panel of noise; in decibels over one quantum where it spans decades."""
-    largest = max(float(np.max(ys)) for _, ys, _ in lines)
-    smallest = max(min(float(np.min(ys)) for _, ys, _ in lines), 1e-12)
+    largest = max(float(np.nanmax(ys)) for _, ys, _ in lines)
+    smallest = max(min(float(np.nanmin(ys)) for _, ys, _ in lines), 1e-12)
     if largest < 100 * smallest:
         return "noise (quanta)", lines
     in_db = [

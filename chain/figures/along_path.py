@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.figures import style
+from chain.figures.budget import refuse_unknown
 from chain.layout.naming import title_of
 from chain.noise.along_path import path_noise
 from chain.noise.budget_text import middle, nearest
@@ -21,8 +22,10 @@ def along_path_figure(budget, frequency_hz=None):
 
     Above the cumulative gain; below each element's noise temperature referred to its own input,
     its part of the system noise temperature referred to the start, and the sum of the parts.
+    Raises LayoutError where they are not known.
     """
     index = middle(budget) if frequency_hz is None else nearest(budget, frequency_hz)
+    refuse_unknown(budget, budget.frequency_hz[index])
     path = path_noise(budget, index)
     figure, (above, below) = style.new_figure(
         2, heights=(2, 3), height_mm=130, share_x=True,

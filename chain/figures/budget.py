@@ -4,6 +4,7 @@ import textwrap
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from chain.figures import style
 from chain.figures.shares import Drawn, by_stage, label_of
 from chain.layout.naming import title_of
@@ -34,13 +35,28 @@ def budget_figure(budgets, frequency_hz=None):
 
     Shares over frequency, gain below: stacked, or, where a spike would flatten the rest, as curves
     over a logarithmic axis.  With `frequency_hz` (Hz), or where there is one frequency alone, bars
-    by element and by stage at the one nearest to it.
+    by element and by stage at the one nearest to it.  Raises LayoutError where nothing is known.
     """
     found = list(budgets.values())
+    for budget in found:
+        refuse_unknown(budget, frequency_hz)
     if frequency_hz is None and len(found[0].frequency_hz) > 1:
         return _over_frequency(found)
     at = found[0].frequency_hz[0] if frequency_hz is None else frequency_hz
     return _at_one_frequency(found, at)
+
+
+def refuse_unknown(budget, frequency_hz=None):
+    """Raise LayoutError where a Budget's noise is known nowhere, or not at that frequency (Hz)."""
+    noise, where = budget.noise_at_to_quanta, "anywhere in the band"
+    if frequency_hz is not None:
+        index = nearest(budget, frequency_hz)
+        noise, where = noise[index], f"at {budget.frequency_hz[index] / 1e9:g} GHz"
+    if not np.any(np.isfinite(noise)):
+        raise LayoutError.at(
+            Place(budget.layout.path), f"the noise of {budget.signal} is not known {where}, so "
+            "there is nothing to draw", "; ".join(budget.warnings) or "try another frequency",
+        )
 
 
 @style.styled

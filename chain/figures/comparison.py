@@ -3,11 +3,17 @@
 import numpy as np
 
 from chain.figures import style
+from chain.figures.budget import refuse_unknown
 from chain.layout.naming import title_of
 
 
 def comparison_figure(c):
-    """Return the figure of a Comparison: system noise above, gain below, both layouts in each."""
+    """Return the figure of a Comparison: system noise above, gain below, both layouts in each.
+
+    Raises LayoutError where one of them is not known anywhere.
+    """
+    for budget in (c.a, c.b):
+        refuse_unknown(budget)
     rows = 1 if c.gain_change_db is None else 2
     figure, axes = style.new_figure(rows, share_x=True, height_mm=80 * rows)
     _draw(c, [axes] if rows == 1 else axes)

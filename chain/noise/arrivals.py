@@ -10,6 +10,7 @@ import numpy as np
 
 from chain.layout.equal_networks import equal_networks
 from chain.network.emitted import arrived, commutators
+from chain.network.stability import oscillation
 from chain.power.self_heating import heated_k, noise_network
 
 if TYPE_CHECKING:
@@ -28,7 +29,8 @@ class Arrivals:
     """The port, `id.port`."""
     frequency_hz: FloatArray
     photons: dict[str, FloatArray]
-    """Photons by the element that emits them; they add up to `total_photons`."""
+    """Photons by the element that emits them; they add up to `total_photons`.  Not a number where
+    a loop may oscillate, so that there is no mean."""
     total_photons: FloatArray
     alike: tuple[str, ...]
     """The same port of equal copies, which get the same."""
@@ -55,12 +57,16 @@ def arrivals(
     found = []
     for ids, *copies in groups:
         network = noise_network(layout, ids[0], f)
+        unstable, _ = oscillation(network)
         for key in ids:
             if key not in wanted:
                 continue
             same = [other[ids.index(key)] for other in copies]
             for port in layout.elements[key].ports:
                 photons, total = photons_at(network, (key, port))
+                if unstable.any():
+                    total = np.where(unstable, np.nan, total)
+                    photons = {own: np.where(unstable, np.nan, v) for own, v in photons.items()}
                 found.append(Arrivals(
                     f"{key}.{port}", f, photons, total, tuple(f"{one}.{port}" for one in same),
                     layout=layout,

@@ -193,3 +193,31 @@ def test_photons_are_drawn_by_emitter_and_add_up(request):
         assert ends[0] == pytest.approx(one.total_photons[0], rel=1e-9)
         assert sum(ends[1:]) == pytest.approx(ends[0], rel=1e-3)  # the least are not drawn
         assert ends[1:] == sorted(ends[1:], reverse=True)
+
+
+LOOP = """
+title: A loop that oscillates
+band: {start: 4 GHz, stop: 8 GHz, points: 3}
+stages: {plate: {temperature: 4 K}}
+lines:
+  one:
+    - {id: S1, kind: port, stage: plate}
+    - {id: A0, kind: attenuator, stage: plate, loss: 0.5 dB, return_loss: 12 dB}
+    - {id: H1, kind: amplifier, stage: plate, gain: 40 dB, noise_temperature: 2 K,
+       reverse_isolation: 5 dB}
+    - {id: A1, kind: attenuator, stage: plate, loss: 1 dB, return_loss: 12 dB}
+    - {id: R1, kind: port, stage: plate}
+signals: {one: {from: S1, to: R1}}
+"""
+
+
+@pytest.mark.parametrize("words", [["budget"], ["budget", "--at", "6 GHz"],
+                                   ["budget", "--view", "path"],
+                                   ["compare", "--set", "H1.gain=41 dB"]])
+def test_where_nothing_is_known_there_is_no_empty_figure(run, tmp_path, words):
+    path, target = tmp_path / "l.yaml", tmp_path / "x.svg"
+    path.write_text(LOOP)
+    status, out, err = run(words[0], path, *words[1:], "--figure", target)
+    assert (status, out) == (2, "")
+    assert "so there is nothing to draw; H1 may oscillate" in err
+    assert not target.exists()
