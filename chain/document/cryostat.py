@@ -16,6 +16,8 @@ from chain.heat.heat_text import contribution_table, stage_table
 from chain.pages.blocks import (
     Figure,
     Heading,
+    Link,
+    Listing,
     Page,
     Paragraph,
     Table,
@@ -33,7 +35,7 @@ from chain.writing.numbers import number, si
 from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.pages.blocks import Block, Link
+    from chain.pages.blocks import Block
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
@@ -117,9 +119,9 @@ def _drawing_blocks(facts):
         pictures.append(picture)
         if len(pictures) > MAX_DRAWINGS:
             return [Heading("Drawing"), Paragraph(
-                f"The {len(facts.groups)} lines need more drawings than fit here: each line's "
-                "page has its own."
-            ), _legend(facts)]
+                f"The {len(facts.groups)} lines need more drawings than fit here: the drawing to "
+                "pin up has them all, each line's page its own."
+            ), Listing((Link("Drawing to pin up (A3)", "poster"),)), _legend(facts)]
     blocks: list[Block] = [Heading("Drawing")]
     for place, picture in enumerate(pictures, 1):
         part = f", part {place} of {len(pictures)}" if len(pictures) > 1 else ""

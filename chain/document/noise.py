@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.document.unknown import Unknown
+from chain.layout.naming import called
 from chain.noise.along_path import path_noise
 from chain.noise.budget_text import element_table, middle, summary
+from chain.noise.copies import together
 from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_table
 from chain.pages.charts import bars, curves
 from chain.pages.path_chart import path_chart
@@ -189,13 +191,16 @@ def _noise_panel(lines):
 def _bars(found):
     i = middle(found)
     total = float(sum(share[i] for share in found.shares_quanta.values()))
-    rows = [(row.id, float(found.shares_quanta[row.id][i])) for row in found.rows
-            if row.id in found.shares_quanta]
-    rows = [(key, value) for key, value in rows if total and value >= 1e-3 * total]
+    shares = together(found.layout, {
+        row.id: found.shares_quanta[row.id] for row in found.rows if row.id in found.shares_quanta
+    })
+    every = [(called(found.layout, ids), float(share[i])) for ids, share in shares.items()]
+    rows = [(name, value) for name, value in every if total and value >= 1e-3 * total]
     rest = total - math.fsum(value for _, value in rows)
     if rest > 1e-3 * total:
         rows.append(("all others", rest))
     return bars(
-        [(key, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)") for key, value in rows],
+        [(name, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)")
+         for name, value in rows],
         f"Shares of the noise of {found.signal}, quanta",
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from chain.document.unknown import Unknown
+from chain.layout.naming import called
+from chain.noise.copies import together
 from chain.pages.blocks import Figure, Heading, Paragraph, Table
 from chain.pages.charts import bars
 from chain.pages.sheets import as_csv
@@ -33,11 +35,10 @@ def photon_table_blocks(facts: Result) -> list[Block]:
     rows, data = [], []
     for one in found:
         total, ordered = _ordered(one)
-        most = ", ".join(f"{facts.id_text(key)} {100 * value / total:.3g} %"
-                         for key, value in ordered[:_MOST] if value >= _LEAST * total) \
-            if total > 0 else ""
-        rows.append((_port_text(facts, one), number(total, 3), most))
-        data += [(one.port, key, value) for key, value in ordered]
+        most = [f"{_ids_text(facts, ids)} {100 * value / total:.3g} %"
+                for ids, value in ordered[:_MOST] if value >= _LEAST * total > 0]
+        rows.append((_port_text(facts, one), number(total, 3), ", ".join(most)))
+        data += [(one.port, key, float(values[0])) for key, values in one.photons.items()]
     headings = ("port", "photons", "most of them from")
     ghz = f"{found[0].frequency_hz[0] / 1e9:g}"
     return [Heading("Photons at devices"), Table(
@@ -57,14 +58,14 @@ def photon_blocks(facts: Result, group: EqualLines) -> list[Block]:
         total, ordered = _ordered(one)
         if device not in own or not total > 0:
             continue
-        shown = [(key, value) for key, value in ordered if value >= _LEAST * total]
-        rest = total - sum(value for _, value in shown)
-        rows = [(facts.id_text(key), value) for key, value in shown]
+        rows = [(_ids_text(facts, ids), value) for ids, value in ordered
+                if value >= _LEAST * total]
+        rest = total - sum(value for _, value in rows)
         rows += [("all others", rest)] if rest > _LEAST * total else []
         name = _port_text(facts, one)
         blocks.append(Figure(
-            bars([(key, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)")
-                  for key, value in rows], f"Photons arriving at {name}, by what emits them"),
+            bars([(name_of, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)")
+                  for name_of, value in rows], f"Photons arriving at {name}, by what emits them"),
             f"Photons above the vacuum that arrive at {name} at "
             f"{one.frequency_hz[0] / 1e9:g} GHz, {number(total, 3)} in all, by what emits them",
             f"{facts.page_of[group.first]}--photons-{len(blocks) + 1}",
@@ -73,9 +74,13 @@ def photon_blocks(facts: Result, group: EqualLines) -> list[Block]:
 
 
 def _ordered(one):
-    """Return (photons in all, [(id, photons)] largest first)."""
-    by_id = [(key, float(values[0])) for key, values in one.photons.items()]
+    """Return (photons in all, [(ids of copies that give the same, photons)] largest first)."""
+    by_id = [(ids, float(values[0])) for ids, values in together(one.layout, one.photons).items()]
     return float(one.total_photons[0]), sorted(by_id, key=lambda item: -item[1])
+
+
+def _ids_text(facts, ids):
+    return facts.id_text(ids[0]) if len(ids) == 1 else called(facts.layout, ids)
 
 
 def _port_text(facts, one):

@@ -3,8 +3,9 @@
 import numpy as np
 
 from chain.figures import style
-from chain.figures.shares import label_of, together
+from chain.figures.shares import label_of
 from chain.layout.naming import title_of
+from chain.noise.copies import together
 from chain.writing.numbers import number
 
 MAX_PORTS = 4

@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from chain.layout.naming import called, where_text
+from chain.noise.copies import together
 from components.constants import VACUUM
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from chain.layout.layout import Layout
+    from chain.noise.copies import Ids
     from chain.writing.text import Result
     from components.arrays import FloatArray
-
-Ids: TypeAlias = tuple[str, ...]
-"""Ids of elements that are drawn as one: equal copies, or a single one."""
-
-_ALIKE = 0.1
-"""Shares of copies that differ by less, relatively, are drawn as one, added up."""
 
 _LABEL = 34
 """Letters of a label before it is wrapped."""
@@ -94,29 +88,6 @@ def quantum_limit(gain_db: FloatArray) -> FloatArray:
     amplifiers, Phys. Rev. D 26, 1817 (1982), phase-preserving.
     """
     return VACUUM + 0.5 * np.abs(1.0 - 10.0 ** (-gain_db / 10.0))
-
-
-def together(layout: Layout, shares: Mapping[str, FloatArray]) -> dict[Ids, FloatArray]:
-    """Return {ids: values}: what copies of an element give as one where they give the same."""
-    found: dict[str, list[tuple[str, FloatArray]]] = {}
-    for key, share in shares.items():
-        found.setdefault(layout.elements[key].declared_id, []).append((key, share))
-    merged: dict[Ids, FloatArray] = {}
-    for copies in found.values():
-        groups: list[list[tuple[str, FloatArray]]] = []
-        for key, share in copies:
-            group = next((g for g in groups if _alike(g[0][1], share)), None)
-            if group is None:
-                groups.append([(key, share)])
-            else:
-                group.append((key, share))
-        for group in groups:
-            merged[tuple(key for key, _ in group)] = np.sum([share for _, share in group], axis=0)
-    return merged
-
-
-def _alike(one, other):
-    return np.allclose(one, other, rtol=_ALIKE, atol=0.0, equal_nan=True)
 
 
 def label_of(layout: Layout, ids: Ids) -> str:

@@ -384,6 +384,10 @@ def test_wrapped_text_keeps_every_word_where_there_is_room():
         "niobium-titanium-0.86,0.5m"
 
 
+def test_wrapped_text_keeps_a_number_and_its_unit_together():
+    assert wrap("low-pass, 10 GHz", 90, 10) == ["low-pass,", "10 GHz"]
+
+
 # -- the same, and safe -------------------------------------------------------------------------
 
 
