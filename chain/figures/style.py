@@ -92,6 +92,9 @@ _LINES = (
     ("#1a1a1a", (0, (8, 2, 1, 2, 1, 2)), "P"),
 )
 
+MAX_LINES = len(_LINES)
+"""So many curves can be told apart."""
+
 
 def fill(place):
     """Return how the `place`-th share is filled: facecolor, edgecolor, hatch, linewidth."""
@@ -125,6 +128,21 @@ def limit_line():
     return {
         "color": "#000000", "linestyle": (0, (7, 2.5)), "linewidth": 1.8, "path_effects": [edge],
     }
+
+
+def stage_bands(ax, stages, *, named=True):
+    """Shade runs of places on one stage, `stages` one a place, their names above the frame."""
+    start, run = 0, 0
+    for place in range(1, len(stages) + 1):
+        if place < len(stages) and stages[place] == stages[start]:
+            continue
+        if run % 2 == 0 and stages[start]:
+            ax.axvspan(start - 0.5, place - 0.5, color="#ececec", linewidth=0, zorder=0)
+        if named and stages[start]:
+            ax.annotate(stages[start], ((start + place - 1) / 2, 1.0), (0, 3),
+                        xycoords=("data", "axes fraction"), textcoords="offset points",
+                        ha="center", va="bottom", fontsize=7, color=SOFT)
+        start, run = place, run + bool(stages[start])
 
 
 def styled(draw):
@@ -220,6 +238,20 @@ def as_bytes(figure, ending):
 def figure_file(figure, path, option="--figure"):
     """Return (path, bytes) of a figure as its name's ending says; raises LayoutError for others."""
     return path, as_bytes(figure, check_format(path, option))
+
+
+FREQUENCY = "frequency (GHz)"
+"""Label of every axis of frequency; a unit stands in brackets behind what it is of."""
+
+_WIDE = 20.0
+"""Largest over smallest from which a logarithmic axis shows both."""
+
+
+def wide(*arrays):
+    """Tell whether values range so far that the largest, a spike, would flatten the others."""
+    known = np.concatenate([np.ravel(values) for values in arrays])
+    known = known[np.isfinite(known) & (known > 0)]
+    return bool(known.size) and float(known.max()) > _WIDE * float(known.min())
 
 
 def highest(*arrays):

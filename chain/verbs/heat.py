@@ -11,11 +11,15 @@ from chain.verbs.options import (
     add_json,
     add_layout,
     check_outputs,
+    check_view,
     deliver,
     read_layout,
     say,
 )
 from chain.writing.json_text import as_json
+
+STAGES, LINES = VIEWS = "stages", "lines"
+"""What --figure can show."""
 
 
 def _arguments(parser):
@@ -30,15 +34,17 @@ def _arguments(parser):
     )
     add_csv(parser, "every stage")
     add_figure(parser, "the heat load of each stage against its cooling power")
+    parser.add_argument(
+        "--view", metavar="WHAT", default=STAGES,
+        help=f"what the figure shows: {STAGES} (as above) or {LINES} (a map of which line brings "
+        "how much to which stage)",
+    )
 
 
 def _run(words):
     most = _count(words.most)
     check_outputs(words)
-    if words.figure:
-        from chain.figures.style import check_format
-
-        check_format(words.figure)
+    check_view(words, VIEWS)
     layout = read_layout(words)
     if not layout.stages:
         raise LayoutError.at(
@@ -59,10 +65,19 @@ def _files(words, found):
 
         yield words.csv, Heat.from_result(found).csv()
     if words.figure:
-        from chain.figures.heat import heat_figure
-        from chain.figures.style import figure_file
+        yield _figure(words, found)
 
-        yield figure_file(heat_figure(found), words.figure)
+
+def _figure(words, found):
+    from chain.figures.style import figure_file
+
+    if words.view == LINES:
+        from chain.figures.heat_by_line import heat_by_line_figure
+
+        return figure_file(heat_by_line_figure(found), words.figure)
+    from chain.figures.heat import heat_figure
+
+    return figure_file(heat_figure(found), words.figure)
 
 
 def _count(text):

@@ -90,6 +90,26 @@ def add_figure(parser, what):
     )
 
 
+def check_view(words, views):
+    """Refuse a --view that is none of `views`, and a --figure that cannot be written.
+
+    The first of the views is what a figure shows where none is named.  Raises LayoutError.
+    """
+    if words.view not in views:
+        raise LayoutError.at(
+            Place("--view"), f"there is no view {words.view!r}", f"give one of {', '.join(views)}"
+        )
+    if words.view != views[0] and not words.figure:
+        raise LayoutError.at(
+            Place("--view"), "it says what a figure shows, and there is none",
+            "name its file: --figure FILE",
+        )
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
+
+
 def add_signal(parser):
     """Add --signal to a verb's arguments."""
     parser.add_argument("--signal", metavar="NAME", help="one signal of the layout")
