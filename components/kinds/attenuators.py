@@ -16,6 +16,7 @@ class Attenuator(Kind):
     """
 
     name = "attenuator"
+    also_called = ("pad",)
     symbol = "attenuator"
     absorbs = True
     unchanged_when_warm = True
