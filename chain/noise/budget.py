@@ -17,7 +17,7 @@ from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
-from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
+from chain.power.self_heating import heating_of, noise_network, noise_temperature_k
 from components.constants import T0
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -181,7 +181,7 @@ def budgets(
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
     alike = {
         ids: (
-            copy_key(layout, ids, heated_k=heated_k(layout)),
+            copy_key(layout, ids, heated=heating_of(layout, ids)),
             tuple(position(ids, each) for each in signals),
         )
         for ids, signals in networks.items()

@@ -7,7 +7,7 @@ describes the file, works from both.
 from dataclasses import dataclass
 
 from chain.layout.margins import MARGINS
-from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
+from components.parameters import Choice, FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MAX_POINTS = 200_000
 MAX_COPIES = 10_000
@@ -217,6 +217,11 @@ LAYOUT = (
     Parameter("materials", Rows(MATERIAL), "own materials, or changes to the catalogue's"),
     Parameter("lines", Raw(), "rows of elements", required=True),
     Parameter("tones", Rows(TONE), "continuous waves sent into outside connectors"),
+    Parameter(
+        "self_heating", Choice(("on", "off")),
+        "off to leave every part and cable at its stage's temperature, whatever tones it absorbs",
+        "on",
+    ),
     Parameter("signals", Rows(SIGNAL), "what is observed: from one port to another"),
     Parameter("accept", Named(None), "findings that are accepted: code (or code.id) and why"),
     Parameter("margins", Group(MARGINS), "how far advice goes, where not as usual"),

@@ -1,10 +1,11 @@
 """Cables, with the temperature along them."""
 
 import functools
+from itertools import pairwise
 
 import numpy as np
 
-from components.constants import C
+from components.constants import C, H, K
 from components.declaration import LOSS, Caution, Kind, kind
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
@@ -30,7 +31,11 @@ class Cable(Kind):
     way, so that toward an end C = integral of N(f, T(z)) d(transmission from z to that end); what
     the two ends get is uncorrelated.  The temperature is linear between anchors for a cable given
     by its loss, and follows from steady conduction (integral of k dT linear in z) for one given by
-    its materials.
+    its materials; what it absorbs of tones warms it in between (components.profile.Warming).
+
+    Centre and outer conductor share one temperature: a difference between them dies out over the
+    healing length sqrt(k_c A_c ln(D/d) / (2 pi k_d)) through the dielectric, 0.4 to 1.3 mm for PTFE
+    at low temperatures.  So what anchors the outer conductor clamps the centre conductor too.
     """
 
     name = "cable"
@@ -38,6 +43,7 @@ class Cable(Kind):
     summary = "A coaxial line, between two stages or on one."
     noise = "Each slice emits at its own temperature; the two ends get different amounts."
     spans_stages = True
+    warms_along = True
     parameters = (
         *ENDS_AND_ANCHORS,
         Parameter("loss", LOSS, "loss from end to end"),
@@ -144,6 +150,38 @@ class Cable(Kind):
             scattering = {(1, 0): whole[1, 0]}
         return self._profile(settings, at, scattering).absorbed_at_anchors()
 
+    def absorbed_slices(self, settings, at):
+        """Return how what is absorbed of a wave from each end parts over the slices of its Rod.
+
+        Two arrays (nodes, points), each column adding to one.
+        """
+        scattering = None
+        if settings.given("data"):
+            scattering = {(1, 0): settings["data"].scattering(at.frequency_hz)[1, 0]}
+        return self._profile(settings, at, scattering).absorbed_slices()
+
+    def temperatures(self, settings, at):
+        """Return (distance over length, kelvin) along it: anchors left out, shape (nodes,) each."""
+        rod = self._rod(settings, at)
+        starts = np.concatenate([[0.0], np.cumsum(rod.spans)[:-1]])
+        distance = starts[:, None] + rod.spans[:, None] * rod.position
+        return distance.ravel(), rod.temperature_k
+
+    def loss_along(self, settings, at):
+        """Return the parts of its loss up to each node: what tells whether warming moved it."""
+        return self._rod(settings, at).before
+
+    def warming_w(self, settings, anchors, frequency_hz):
+        """Return the absorbed power (W) of which a part x moves what it emits by x at most.
+
+        Relative, the vacuum counted, at a frequency (Hz) and above, for x << 1.  A power P anywhere
+        in a stretch of length l raises theta by P l / 4 at most (a point source in its middle), and
+        T(theta) is steepest where it is coldest: so the temperature rises by what P l / 4 does at
+        the coldest anchor at most, and the photons by k / hf times that.
+        """
+        length_m = settings["length"].value
+        return _warming_w_m(_Same(settings["coax"]), anchors, frequency_hz) / max(length_m, 1e-9)
+
     @staticmethod
     def _scattering(settings, at, loss_db):
         """Return S of a loss and of the delay, where a length is given."""
@@ -160,7 +198,7 @@ class Cable(Kind):
     def _photons_at_ends(self, settings, at):
         """Return the mean photons of what is emitted toward the start and toward the end."""
         kelvins = {kelvin for _, kelvin in at.anchors} or {at.temperature_k}
-        if len(kelvins) == 1:
+        if len(kelvins) == 1 and at.heating.along is None:
             own = photons(frequency_hz=at.frequency_hz, temperature_k=kelvins.pop())
             return own, own
 
@@ -201,7 +239,7 @@ class Cable(Kind):
         coax = settings["coax"]
         even = even or coax is None or settings.given("loss") or settings.given("data")
         try:
-            return _rod(_Same(coax), anchors, even)
+            return _rod(_Same(coax), anchors, even, at.heating.along)
         except (OutsideRange, MissingProperty) as error:
             raise ParameterError(
                 "coax", str(error), "name another coax, or give the cable its loss"
@@ -222,9 +260,21 @@ class _Same:
 
 
 @functools.lru_cache(maxsize=1024)
-def _rod(same, anchors, even):
+def _rod(same, anchors, even, warming):
     losses = None if even else functools.partial(_losses, same.coax)
-    return Rod.of(anchors, functools.partial(_temperatures, same.coax), losses)
+    return Rod.of(anchors, functools.partial(_temperatures, same.coax), losses, warming)
+
+
+@functools.lru_cache(maxsize=4096)
+def _warming_w_m(same, anchors, frequency_hz):
+    coax, cold_k = same.coax, min(kelvin for _, kelvin in anchors)
+    low_k, high_k = coax.range_k
+    step = 1e-4 * max(H * frequency_hz / (2 * K), cold_k)
+    if not low_k <= cold_k <= cold_k + step <= high_k:
+        return 0.0
+    theta = coax.theta(temperature_k=np.array([cold_k, cold_k + step]))
+    longest = max(end - start for (start, _), (end, _) in pairwise(anchors))
+    return 4e4 * float(theta[1] - theta[0]) / longest
 
 
 def _losses(coax, temperature_k):
@@ -233,9 +283,17 @@ def _losses(coax, temperature_k):
     return [np.broadcast_to(part, temperature_k.shape) for part in parts]
 
 
-def _temperatures(coax, start_k, end_k, position):
-    """Return kelvin at positions 0 .. 1 of a stretch: by steady conduction, or else linear."""
-    if coax is None or start_k == end_k:
+def _temperatures(coax, start_k, end_k, position, rise_w_m):
+    """Return kelvin at positions 0 .. 1 of a stretch: by steady conduction, or else linear.
+
+    `rise_w_m` is what tones add to the conduction integral there; beyond the materials' data they
+    are taken at their end.
+    """
+    warmed = np.any(rise_w_m)
+    if coax is None or (start_k == end_k and not warmed):
         return start_k + (end_k - start_k) * position
     start, end = coax.theta(temperature_k=np.array([start_k, end_k]))
-    return coax.temperature_at(theta_w_m=start + (end - start) * position)
+    theta = start + (end - start) * position
+    if warmed:
+        theta = np.minimum(theta + rise_w_m, coax.most_theta_w_m)
+    return coax.temperature_at(theta_w_m=theta)
