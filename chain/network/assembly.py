@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
@@ -92,6 +93,7 @@ class Network(WaveSystem):
         self._shared = Shared()
         self.pump = self._pump()
         self.phases: PhaseSet | RandomPhases | None = None
+        self._turning: dict[str, dict[Any, Any]] = {}
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
@@ -209,7 +211,7 @@ class Network(WaveSystem):
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names, self.phases.phasors)
-        of_element = {}
+        of_element = self._turning
         for name in names:
             of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
         phasors = self.phases.phasors
@@ -259,6 +261,26 @@ class Network(WaveSystem):
         return self._nport(element, bare, at), {
             side: settings.lets_through("return_loss", here) for side, here in at.items()
         }
+
+    def reheated(self, heated: Heated) -> list[tuple[Block, Block]]:
+        """Return [(block, the same with `heated`)] of the blocks that differ then."""
+        other = copy.copy(self)
+        other.heated = heated
+        return [
+            (block, other._anew(block)) for block in self.blocks
+            if heated.get(block.id, UNHEATED) != self.heated.get(block.id, UNHEATED)
+        ]
+
+    def _anew(self, block):
+        element, sides = self.layout.elements[block.id], set(block.nport.sidebands)
+        if len(sides) > 1:
+            nport = self._respond_pumped(element)
+        else:
+            nport = self._respond(element, idler=sides == {-1})
+        return self._turned(Block(block.id, nport, block.waves), self._turning, self._phasors())
+
+    def _phasors(self):
+        return {} if self.phases is None else self.phases.phasors
 
     def without_loads(self, block: Block) -> Any:
         """Return a block's NPort with the ports under `loads` there, nothing on them."""

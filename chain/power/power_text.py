@@ -14,6 +14,7 @@ from chain.power.remarks import (
     dumped_cold,
     leaks,
 )
+from chain.power.warming_text import uncounted, warmed_lines
 from chain.writing.numbers import fixed, residual, si
 from chain.writing.text import TextTable, wrapped
 
@@ -134,11 +135,13 @@ def power_text(power: Result) -> str:
             f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}",
             f"balance residual {residual(tone.closure)}", "",
         ]
+    lines += warmed_lines(power.layout, power.warmed)
     lines += ["power dissipated at each stage", "", stage_table(power).text(), ""]
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
-    for text in [*dumped_cold(power), *level_warnings(power), *power.warnings]:
+    said = [*dumped_cold(power), *level_warnings(power), *power.warnings]
+    for text in [*said, *uncounted(power.layout, power.warmed)]:
         lines += [wrapped(f"! {text}", ""), ""]
     lines += leaks(power) + cascade_lines(power)
     lines += ["conventions:", wrapped(

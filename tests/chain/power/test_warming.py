@@ -1,5 +1,7 @@
 """What tones warm: cables along themselves, films, loads, and what that does to noise."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -197,3 +199,51 @@ def test_a_loss_that_rises_with_temperature_comes_to_rest(write_layout):
     assert powers.absorbed_w["W"] > 1.5 * off.absorbed_w["W"]
     assert max(tone.closure for tone in powers.tones.values()) < 1e-9
     assert powers.warmed.moved < 1e-9
+
+
+def test_power_heat_and_budget_state_the_peak(write_layout):
+    layout = write_layout(PUMPED)
+    for answer in (layout.power(), layout.heat(), layout.budget("in")):
+        text = str(answer)
+        assert "cables that tones warm" in text
+        assert re.search(r"W +middle > mixing +110 mK > 15 mK +40\d mK +\d\d.\d mm +x", text), text
+        (cable,) = answer.as_dict()["self_heating"]["cables"]
+        assert (cable["id"], cable["from"], cable["to"]) == ("W", "middle", "mixing")
+        assert cable["peak_k"] == pytest.approx(0.4, rel=0.03)
+        assert not cable["lower_bound"]
+
+
+def test_a_budget_states_by_how_much_it_moves(write_layout):
+    """The same as taking the answer with the key off from that with it on: loss stays."""
+    warm, off = (write_layout(PADS, *more).budget("in") for more in ((), ("self_heating=off",)))
+    added = warm.system_noise_quanta - off.system_noise_quanta
+    assert warm.heating_quanta["as_it_is"] == pytest.approx(added, rel=1e-9)
+    for name, guess in (("least", "2e-3 W"), ("most", "2e-5 W")):
+        changed = write_layout(PADS, *(f"{key}.{what}" for key in "AB" for what in (
+            f"hot_power={guess}", "hot_temperature=1 K"))).budget("in")
+        added = changed.system_noise_quanta - off.system_noise_quanta
+        assert warm.heating_quanta[name] == pytest.approx(added, rel=1e-9)
+    assert "of it by what tones warm" in str(warm)
+    assert "if assumed films are cooled ten times better" in str(warm)
+    assert warm.as_dict()["self_heating"]["quanta"] is warm.heating_quanta["as_it_is"]
+    assert "what tones warm" not in str(off)
+    assert off.heating_quanta == {}
+
+
+def test_what_is_not_counted_is_listed(write_layout):
+    text = PADS.replace("- {id: B, kind: attenuator, stage: mixing, loss: 20 dB}",
+                        "- {id: B, kind: infrared-filter, stage: mixing, loss: 20 dB, "
+                        "reference: 6 GHz}")
+    said = write_layout(text).power().as_dict()["warnings"]
+    assert any("B (990 pW)" in one and "hot_power" in one for one in said)
+    told = write_layout(text, "B.hot_power=30 nW", "B.hot_temperature=120 mK").power()
+    assert "B" not in told.warmed.not_counted
+    assert {row.id for row in told.warmed.films} == {"A", "B"}
+
+
+def test_a_tone_that_cannot_be_is_said_in_the_budget(write_layout):
+    """Nothing arrives behind a broken cable; noise that does not come from there is known."""
+    layout = write_layout(PUMPED.replace("signals: {", "signals: {end: {to: R}, "), "W.state=open")
+    assert heating_of(layout) == {}
+    said = layout.budget("end").warnings
+    assert any("what tones warm is not known and not counted" in text for text in said)
