@@ -14,6 +14,7 @@ from components.conditions import Conditions
 from components.heating import Heated, Heating
 from components.hot_films import EITHER_WAY, TYPICAL
 from components.profile import Warming
+from components.thermal_noise import quanta
 
 if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
@@ -155,11 +156,29 @@ def warmed(layout: Layout, tones: Mapping[str, Result], met: Heated) -> Warmed:
     )
 
 
+def lowest_hz(layout: Layout) -> float:
+    """Return the lowest frequency at which noise counts, Hz: of the band, or of an idler."""
+    return layout.remembered("lowest frequency", lambda: _lowest_hz(layout))
+
+
+def _lowest_hz(layout):
+    band = np.array([layout.band.start_hz, layout.band.stop_hz])
+    found = list(band)
+    for element in layout.elements.values():
+        if element.kind.pumps(element.settings):
+            pump_hz = layout.tones[element.settings["pump"]].frequency_hz
+            found += list(element.kind.idler_hz(
+                element.settings, signal_hz=band, pump_hz=pump_hz
+            ))
+    return float(min(f for f in found if f > 0))
+
+
 class _Cables:
     """The cables that tones warm."""
 
     def __init__(self, layout: Layout, met: Heated) -> None:
         self.layout, self.met = layout, met
+        self.lowest_hz = lowest_hz(layout)
         self.warmings, self.unknown, self.found, self.moved = {}, {}, [], 0.0
 
     def take(self, element: Element, shares: list[tuple[Any, float]]) -> None:
@@ -177,8 +196,7 @@ class _Cables:
             anchors = (0.0, here_k), (1.0, here_k)
         length_m = settings["length"].value
         kind: Any = element.kind
-        enough_w = UNMOVED * kind.warming_w(settings, anchors, self.layout.band.start_hz)
-        if length_m <= 0 or total_w <= enough_w:
+        if length_m <= 0 or total_w <= kind.unmoved_w(settings, anchors, self.lowest_hz, UNMOVED):
             return
         before = self.met[element.id].along if element.id in self.met else None
         warming = self._warming(element, shares, anchors, before)
@@ -205,7 +223,7 @@ class _Cables:
         return Warming.of(slices_w, lengths_m)
 
     def _note_moved(self, kind, settings, anchors, before, warming):
-        anywhere = np.array([self.layout.band.start_hz])
+        anywhere = np.array([self.lowest_hz])
         was, now = (
             kind.loss_along(settings, _at(anchors, one, anywhere))
             for one in (before or Warming.none(len(anchors) - 1), warming)
@@ -253,7 +271,7 @@ class _Films:
     """The absorbers that tones warm."""
 
     def __init__(self, layout: Layout) -> None:
-        self.layout = layout
+        self.layout, self.lowest_hz = layout, lowest_hz(layout)
         self.heated, self.low, self.high = {}, {}, {}
         self.not_counted, self.found = {}, []
 
@@ -294,7 +312,10 @@ class _Films:
             law.temperature_k(stage_k=stage_k, absorbed_w=max(watt, 0.0), factor=factor)
             for factor in (1.0, either, 1 / either)
         )
-        if kelvins[2] <= stage_k * (1 + UNMOVED):
+        cold, most = (
+            quanta(frequency_hz=self.lowest_hz, temperature_k=k) for k in (stage_k, kelvins[2])
+        )
+        if most <= cold * (1 + UNMOVED):
             return None
         if kelvins[2] > NOTICED * stage_k:
             kelvin, low_k, high_k = kelvins

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from components.constants import C, H, K
+from components.constants import C
 from components.declaration import LOSS, Caution, Kind, kind
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
@@ -15,9 +15,15 @@ from components.profile import Profile, Rod
 from components.quantities import Table
 from components.smooth import over_band
 from components.strands import ENDS_AND_ANCHORS, anchor_problems
-from components.thermal_noise import photons
+from components.thermal_noise import photons, quanta
 
 _LN10_10 = np.log(10.0) / 10.0
+
+PLACES = 65
+"""Places between two temperatures at which it is asked how far a rise moves what they emit."""
+
+FINEST, HALVINGS = 20.0, 16
+"""Decades over which a rise is looked for, and in how many halvings: to a thousandth of one."""
 
 THIN_M = 1.3e-3
 """Outside diameter below which a coax kinks easily (common practice, no source)."""
@@ -162,7 +168,7 @@ class Cable(Kind):
 
     def temperatures(self, settings, at):
         """Return (distance over length, kelvin) along it: anchors left out, shape (nodes,) each."""
-        rod = self._rod(settings, at)
+        rod = self._rod(settings, at, even=True)  # where it loses does not matter
         starts = np.concatenate([[0.0], np.cumsum(rod.spans)[:-1]])
         distance = starts[:, None] + rod.spans[:, None] * rod.position
         return distance.ravel(), rod.temperature_k
@@ -171,16 +177,20 @@ class Cable(Kind):
         """Return the parts of its loss up to each node: what tells whether warming moved it."""
         return self._rod(settings, at).before
 
-    def warming_w(self, settings, anchors, frequency_hz):
-        """Return the absorbed power (W) of which a part x moves what it emits by x at most.
+    def unmoved_w(self, settings, anchors, frequency_hz, part):
+        """Return a power (W) that it may absorb anywhere while what it emits moves by `part`.
 
-        Relative, the vacuum counted, at a frequency (Hz) and above, for x << 1.  A power P anywhere
-        in a stretch of length l raises theta by P l / 4 at most (a point source in its middle), and
-        T(theta) is steepest where it is coldest: so the temperature rises by what P l / 4 does at
-        the coldest anchor at most, and the photons by k / hf times that.
+        Relative, the vacuum counted, at a frequency (Hz) and above; a lower bound.  A power P
+        anywhere in a stretch of length l raises theta by P l / 4 at most, a point source in its
+        middle.
         """
-        length_m = settings["length"].value
-        return _warming_w_m(_Same(settings["coax"]), anchors, frequency_hz) / max(length_m, 1e-9)
+        length_m, same = settings["length"].value, _Same(settings["coax"])
+        return min(
+            4 * _unmoved_w_m(same, min(both), max(both), frequency_hz, part)
+            / max((end - start) * length_m, 1e-9)
+            for (start, one_k), (end, other_k) in pairwise(anchors)
+            for both in ((one_k, other_k),)
+        )
 
     @staticmethod
     def _scattering(settings, at, loss_db):
@@ -266,15 +276,29 @@ def _rod(same, anchors, even, warming):
 
 
 @functools.lru_cache(maxsize=4096)
-def _warming_w_m(same, anchors, frequency_hz):
-    coax, cold_k = same.coax, min(kelvin for _, kelvin in anchors)
+def _unmoved_w_m(same, cold_k, warm_k, frequency_hz, part):
+    """Return a rise of theta (W m) anywhere between two temperatures that moves emission by `part`.
+
+    Of the places with a temperature in between, the one that moves most decides.
+    """
+    coax = same.coax
     low_k, high_k = coax.range_k
-    step = 1e-4 * max(H * frequency_hz / (2 * K), cold_k)
-    if not low_k <= cold_k <= cold_k + step <= high_k:
+    if not low_k <= cold_k <= warm_k < high_k:
         return 0.0
-    theta = coax.theta(temperature_k=np.array([cold_k, cold_k + step]))
-    longest = max(end - start for (start, _), (end, _) in pairwise(anchors))
-    return 4e4 * float(theta[1] - theta[0]) / longest
+    here_k = np.geomspace(max(cold_k, 1e-6), warm_k, PLACES)
+    theta = coax.theta(temperature_k=here_k)
+    emitted = quanta(frequency_hz=frequency_hz, temperature_k=here_k)
+    most = coax.most_theta_w_m - theta[-1]
+    low, high = -FINEST, 0.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        moved = coax.temperature_at(theta_w_m=theta + most * 10**middle)
+        more = quanta(frequency_hz=frequency_hz, temperature_k=moved) / emitted
+        if np.max(more) <= 1 + part:
+            low = middle
+        else:
+            high = middle
+    return float(most * 10**low) if low > -FINEST else 0.0
 
 
 def _losses(coax, temperature_k):
