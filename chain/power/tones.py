@@ -75,7 +75,7 @@ class TonePower:
             self, name=name, arriving_w=of_ports(self.arriving_w),
             outgoing_w=of_ports(self.outgoing_w), absorbed_w=of_ids(self.absorbed_w),
             absorbed_at_w=of_ids(self.absorbed_at_w), exiting_w=of_ids(self.exiting_w),
-            loads_w=of_ports(self.loads_w),
+            loads_w=of_ports(self.loads_w) if self.loads_w else self.loads_w,
         )
 
     @property
