@@ -18,7 +18,10 @@ from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
-from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
+from chain.power.self_heating import heating_of, noise_network, noise_temperature_k, warmed_in
+from chain.power.tones import network_power
+from chain.power.warming import NOTHING, Warmed
+from chain.power.warming_text import uncounted
 from components.constants import T0
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -125,6 +128,11 @@ class Budget:
     mean_error: Mapping[str, np.ndarray]
     """By how much the means over unknown phases may be off for want of draws, by the same names;
     empty without any."""
+    warmed: Warmed = NOTHING
+    """What tones warm in the signal's network."""
+    heating_quanta: Mapping[str, np.ndarray] = field(default_factory=dict)
+    """What that adds, referred like the shares, quanta: `as_it_is`, and at `least` and at `most`,
+    as assumed films may be cooled ten times better or worse; empty where nothing is warm."""
     warnings: tuple[str, ...] = ()
     layout: Layout = field(kw_only=True, repr=False)
     said_of_solution: bool = field(default=False, repr=False)
@@ -196,7 +204,7 @@ def budgets(
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
     alike = {
         ids: (
-            copy_key(layout, ids, heated_k=heated_k(layout)),
+            copy_key(layout, ids, heated=heating_of(layout, ids)),
             tuple(position(ids, each) for each in signals),
         )
         for ids, signals in networks.items()
@@ -230,15 +238,16 @@ def budget(
 def _of_network(layout, signals, f):
     """Return [Budget] of signals in one network, solved for some of the frequencies at a time."""
     start = signals[0].to_port[0]
+    warmed = warmed_in(layout, layout.connected(start))
     solved, pieces = [], [[] for _ in signals]
     for part in _parts(layout, start, f):
         network = noise_network(layout, start, part)
         for place, signal in enumerate(signals):
-            pieces[place].append(signal_solution(network, signal))
+            pieces[place].append(signal_solution(network, signal, warmed))
         solved.append(NetworkSolution.of(network))
     even = equilibrium(layout, start, f)
     return [
-        _joined(layout, signal, f, solved, own, even)
+        _joined(layout, signal, f, solved, own, even, warmed)
         for signal, own in zip(signals, pieces, strict=True)
     ]
 
@@ -272,6 +281,7 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
                 "interference_shares_quanta",
             )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
+            warmed=b.warmed.renamed(called),
             warnings=said,
         )
     return found
@@ -286,7 +296,7 @@ def _stacked(dicts, scale):
     return {key: _stack([part[key] for part in dicts]) / scale for key in dicts[0]}
 
 
-def _joined(layout, signal, f, solved, pieces, even):
+def _joined(layout, signal, f, solved, pieces, even, warmed):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     unstable = _stack([part.unstable for part in solved])
@@ -316,6 +326,9 @@ def _joined(layout, signal, f, solved, pieces, even):
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
     of_solution += pump_remarks(layout, solved[0].ids)
+    of_solution += uncounted(layout, warmed)
+    if not warmed.steady:
+        of_solution.append(network_power(layout, solved[0].ids).warnings[-1])
     laws = Laws(
         even, worst(piece.energy for piece in pieces), worst(part.commutation for part in solved)
     )
@@ -342,6 +355,8 @@ def _joined(layout, signal, f, solved, pieces, even):
         laws=laws,
         ripple=_ripple(solved, pieces, gain, unstable),
         mean_error=_mean_error(solved, pieces, gain, total),
+        warmed=warmed,
+        heating_quanta=_stacked([piece.heating for piece in pieces], scale),
         warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
         layout=layout,
         said_of_solution=bool(of_solution),
