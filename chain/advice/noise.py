@@ -12,6 +12,7 @@ from chain.layout.cooling import cooling_w
 from chain.network.generators import generators_of
 from chain.network.path import least_loss_path
 from chain.noise.arrivals import photons_at
+from chain.power.warming import NOTICED
 from chain.writing.numbers import number, si
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons
@@ -69,6 +70,8 @@ def _attenuate(inspection, port, at, most):
     """Return at which stage an attenuator would help, and how much."""
     if (filtered := _filter_generator(inspection, most[0], at)) is not None:
         return filtered
+    if (warm := by_itself(inspection, most[0])) is not None:
+        return warm
     tried, limit = attenuation_would_leave(inspection, port, at), inspection.margin("photons")
     if not tried:
         return f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
@@ -98,6 +101,23 @@ def _filter_generator(inspection, key, at):
     return (
         f"filter what the generator of {tones} sends beside it, behind {key}, or take a quieter "
         "one: a pad weakens the tone as much as its noise"
+    )
+
+
+def by_itself(inspection: Inspection, key: str) -> str | None:
+    """Return what helps against the noise of an element that tones warm, or None if none do.
+
+    Another pad would be warmed as well, so attenuation is no sure remedy.
+    """
+    rows = inspection.power.warmed.films if inspection.power else ()
+    row = next((row for row in rows if row.id == key and row.kelvin > NOTICED * row.stage_k), None)
+    if row is None:
+        return None
+    taken = "as is assumed of a film" if row.assumed else "as the layout states"
+    return (
+        f"{si(row.absorbed_w, 'W', 3)} of tones take {key} from {si(row.stage_k, 'K', 3)} to "
+        f"{si(row.kelvin, 'K', 3)}, {taken}: send less of them there, or less often, or lose the "
+        "power in several pads and less of it in the last one"
     )
 
 

@@ -173,7 +173,6 @@ def power_text(power: Result, tone: str | None = None) -> str:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
     if power.ratings:
         lines += ["ratings", "", rating_table(power).text(), ""]
-    lines += warmed_lines(power.layout, power.warmed)
     said = leaks(power) + cascade_lines(power)
     lines += [*said, ""] if said else []
     for label, names in alike_tones(power).items():

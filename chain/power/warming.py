@@ -106,6 +106,9 @@ class Warmed:
 
     def renamed(self, called: Mapping[str, str]) -> Warmed:
         """Return the same in an equal network whose elements are `called` otherwise."""
+        if not (self.heated or self.not_counted or self.unknown_cables):
+            return self
+
         def of_ids(found):
             return {called[key]: value for key, value in found.items()}
 
@@ -321,12 +324,13 @@ class _Films:
     def _film(self, key, port, law: HotLaw, stage_k, parts):
         """Return kelvins (as it is, cooled better, cooled worse), or None where nothing moves."""
         either = EITHER_WAY if law.assumed else 1.0
+        here = self.layout.films_cooled if law.assumed else 1.0
         watt = sum(part for _, part in parts)
-        on_k, follows = _pulsed(law, stage_k, parts)
+        on_k, follows = _pulsed(law, stage_k, parts, here)
         heats_w = sum(tone.while_on_w(part) for tone, part in parts) if follows == PEAK else watt
         kelvins = tuple(
             law.temperature_k(stage_k=stage_k, absorbed_w=max(heats_w, 0.0), factor=factor)
-            for factor in (1.0, either, 1 / either)
+            for factor in (here, here * either, here / either)
         )
         cold, most = (
             quanta(frequency_hz=self.lowest_hz, temperature_k=k)
@@ -342,7 +346,7 @@ class _Films:
         return kelvins
 
 
-def _pulsed(law, stage_k, parts):
+def _pulsed(law, stage_k, parts, factor):
     """Return (temperature while tones are on if electrons follow, or None; what they follow).
 
     They follow pulses longer than their time at that temperature; of several pulsed tones the
@@ -352,7 +356,7 @@ def _pulsed(law, stage_k, parts):
     if not pulses:
         return None, STEADY
     on_w = sum(tone.while_on_w(watt) for tone, watt in parts)
-    on_k = law.temperature_k(stage_k=stage_k, absorbed_w=max(on_w, 0.0))
+    on_k = law.temperature_k(stage_k=stage_k, absorbed_w=max(on_w, 0.0), factor=factor)
     if None in pulses:
         return on_k, EITHER
     return on_k, PEAK if max(pulses) >= electron_time_s(on_k) else AVERAGE

@@ -180,7 +180,7 @@ def test_an_entrance_that_leaves_the_way_on_open(desk):
 def test_reversed_with_one_port_named_is_not_guessed(desk):
     row = "{id: D1, kind: device, stage: mixing, enter: out, reversed: true}"
     assert desk.refused(desk.changed(D1, row)) == [
-        "l.yaml:10:50: D1 is reversed, and enter names one of its ports alone; give enter and "
+        "l.yaml:10:52: D1 is reversed, and enter names one of its ports alone; give enter and "
         "leave as they are without `reversed`, or leave `reversed` out"
     ]
 
