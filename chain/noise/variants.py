@@ -82,9 +82,9 @@ def variant_budgets(
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
-    heated = _heated(layout, chosen, variants)
     if _pumped_from(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)
+    heated = _heated(layout, chosen, variants)
     parts = [
         solve_variants(layout, chosen, part, variants, heated=heated, shares=shares)
         for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))

@@ -19,8 +19,12 @@ if TYPE_CHECKING:
 def warmed_in(layout: Layout, ids: tuple[str, ...]) -> Warmed:
     """Return what tones warm in the network of elements `ids`, in layout order.
 
-    Nothing, and why, where a tone's level cannot be worked out.
+    Nothing, and why, where a tone's level cannot be worked out.  Worked out once.
     """
+    return layout.remembered(("warmed", ids), lambda: _warmed_in(layout, ids))
+
+
+def _warmed_in(layout, ids):
     try:
         return network_power(layout, ids).warmed
     except LayoutError as error:

@@ -75,7 +75,7 @@ class TonePower:
             self, name=name, arriving_w=of_ports(self.arriving_w),
             outgoing_w=of_ports(self.outgoing_w), absorbed_w=of_ids(self.absorbed_w),
             absorbed_at_w=of_ids(self.absorbed_at_w), exiting_w=of_ids(self.exiting_w),
-            loads_w=of_ports(self.loads_w),
+            loads_w=of_ports(self.loads_w) if self.loads_w else self.loads_w,
         )
 
     @property
@@ -270,7 +270,10 @@ def _like_another(layout, ids):
 
 
 def _at_rest(layout, tones):
-    """Return the NetworkPower of tones through cables at the temperatures that they make."""
+    """Return the NetworkPower of tones through cables at the temperatures that they make.
+
+    Begun cold: where a superconductor could stay cold or be driven normal, it stays cold.
+    """
     heated: Heated = NOTHING_HEATED
     for _ in range(MAX_ROUNDS):
         found, idler_of, warnings = {}, {}, []

@@ -97,6 +97,9 @@ class Warmed:
 
     def renamed(self, called: Mapping[str, str]) -> Warmed:
         """Return the same in an equal network whose elements are `called` otherwise."""
+        if not (self.heated or self.not_counted or self.unknown_cables):
+            return self
+
         def of_ids(found):
             return {called[key]: value for key, value in found.items()}
 
@@ -247,10 +250,11 @@ def _peaks(kind, settings, anchors, warming, length_m):
     parted = (array.reshape(len(anchors) - 1, -1) for array in (distance, kelvin, without))
     ends = pairwise(kelvin for _, kelvin in anchors)
     for place, hot, plain, both in zip(*parted, ends, strict=True):
+        beyond = bool(hot.max() >= top_k * (1 - 1e-9))
         at, peak_k = _highest(place, hot)
         found.append({
-            "peak_k": peak_k, "at_m": at * length_m, "anchors_k": both,
-            "ratio": float(np.max(hot / plain)), "beyond": bool(hot.max() >= top_k * (1 - 1e-9)),
+            "peak_k": min(peak_k, top_k), "at_m": at * length_m, "anchors_k": both,
+            "ratio": float(np.max(hot / plain)), "beyond": beyond,
         })
     return found
 
@@ -308,9 +312,10 @@ class _Films:
     def _film(self, key, port, law: HotLaw, stage_k, watt):
         """Return kelvins (as it is, cooled better, cooled worse), or None where nothing moves."""
         either = EITHER_WAY if law.assumed else 1.0
+        here = self.layout.films_cooled if law.assumed else 1.0
         kelvins = tuple(
             law.temperature_k(stage_k=stage_k, absorbed_w=max(watt, 0.0), factor=factor)
-            for factor in (1.0, either, 1 / either)
+            for factor in (here, here * either, here / either)
         )
         cold, most = (
             quanta(frequency_hz=self.lowest_hz, temperature_k=k) for k in (stage_k, kelvins[2])
