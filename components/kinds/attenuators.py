@@ -14,6 +14,7 @@ class Attenuator(Kind):
     """
 
     name = "attenuator"
+    also_called = ("pad",)
     symbol = "attenuator"
     absorbs = True
     unchanged_when_warm = True

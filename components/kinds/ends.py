@@ -11,6 +11,7 @@ class Port(Kind):
     """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
 
     name = "port"
+    also_called = ("connector", "feedthrough", "source", "input", "output")
     symbol = "port"
     unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
@@ -58,6 +59,7 @@ class Termination(Kind):
     """A matched load: S = 0, C = N(f, T); a film that tones warm (components.hot_films)."""
 
     name = "termination"
+    also_called = ("load", "terminator")
     symbol = "termination"
     absorbs = True
     unchanged_when_warm = True

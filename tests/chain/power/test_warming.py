@@ -228,7 +228,7 @@ def test_a_budget_states_by_how_much_it_moves(write_layout):
         assert warm.heating_quanta[name] == pytest.approx(added, rel=1e-9)
     assert "of it by what tones warm" in str(warm)
     assert "if assumed films are cooled ten times better" in str(warm)
-    assert warm.as_dict()["self_heating"]["quanta"] is warm.heating_quanta["as_it_is"]
+    assert list(warm.as_dict()["self_heating"]["quanta"]) == list(warm.heating_quanta["as_it_is"])
     assert "what tones warm" not in str(off)
     assert off.heating_quanta == {}
 

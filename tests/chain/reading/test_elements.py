@@ -2,6 +2,7 @@
 
 import pytest
 
+from chain.errors import LayoutError
 from components.declaration import KINDS
 from components.parameters import ParameterError
 
@@ -156,6 +157,7 @@ COUPLER = "kind: coupler, coupling: 20 dB"
         (f"{COUPLER}, loads: [out, isolated], leave: coupled", "in", "coupled"),
         ("kind: circulator, loads: ['3']", "1", "2"),
         ("kind: circulator, loads: ['1'], enter: 2, leave: 3", "2", "3"),
+        ("kind: circulator, loads: ['1'], enter: 2, leave: 3, reversed: true", "3", "2"),
         ("kind: diplexer, crossover: 9 GHz, loads: [low], leave: high", "common", "high"),
     ],
 )
@@ -172,6 +174,14 @@ def test_an_entrance_that_leaves_the_way_on_open(desk):
     assert desk.refused(desk.changed(D1, row).replace("D1.out", "A1.out")) == [
         "l.yaml:10:56: D1 is entered by '2', which is where it is left unless the layout "
         "states otherwise; add `leave:`, one of 1 and 3"
+    ]
+
+
+def test_reversed_with_one_port_named_is_not_guessed(desk):
+    row = "{id: D1, kind: device, stage: mixing, enter: out, reversed: true}"
+    assert desk.refused(desk.changed(D1, row)) == [
+        "l.yaml:10:52: D1 is reversed, and enter names one of its ports alone; give enter and "
+        "leave as they are without `reversed`, or leave `reversed` out"
     ]
 
 
@@ -263,3 +273,19 @@ def test_a_part_and_a_kind(desk):
     assert desk.refused(PARTS + desk.changed(A1, row)) == [
         "l.yaml:11:33: A1: both a part and a kind; leave kind out: the part has it"
     ]
+
+
+@pytest.mark.parametrize(("word", "name"), [
+    ("connector", "port"), ("LNA", "amplifier"), ("qubit", "device"), ("pad", "attenuator"),
+])
+def test_another_word_of_the_field_is_told_the_name_here(write_layout, word, name):
+    with pytest.raises(LayoutError) as caught:
+        write_layout(f"lines: {{main: [{{id: A1, kind: {word}, stage: room}}]}}")
+    assert f"there is no kind '{word}'; it is called '{name}' here" in str(caught.value)
+
+
+def test_no_other_word_for_a_kind_is_a_kind_or_stands_for_two():
+    words = [word for kind in KINDS.values() for word in kind.also_called]
+    assert len(words) == len(set(words))
+    assert not set(words) & set(KINDS)
+    assert all(word == word.lower() for word in words)
