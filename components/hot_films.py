@@ -57,7 +57,8 @@ the volume of 1e-13 m^3 is our assumption.  62 pW take 20 mK to 50 mK, 1 nW to 8
 HOT = (
     Parameter(
         "hot_power", Measure("power"),
-        "absorbed power P0 that warms it to hot_temperature on a stage at 0 K", example="1 uW",
+        "absorbed power P0 that warms it to hot_temperature on a stage at 0 K",
+        example="1 uW",
     ),
     Parameter(
         "hot_temperature", Measure("temperature"),
