@@ -303,7 +303,7 @@ def _said(layout, conduction, stages):
             f"{called(layout, keys)}: from {first} to {second} without an anchor at "
             f"{' and '.join(left_out)}: what comes down goes past"
         )
-    return said + _uncounted(layout) + cautions(layout)
+    return said + _uncounted(layout) + cautions(layout, bands=False)
 
 
 def _uncounted(layout):

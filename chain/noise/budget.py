@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -19,7 +20,7 @@ from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heating_of, noise_network, noise_temperature_k, warmed_in
-from chain.power.tones import network_power
+from chain.power.tones import network_power, tone_cautions
 from chain.power.warming import NOTHING, Warmed
 from chain.power.warming_text import uncounted
 from components.constants import T0
@@ -50,6 +51,9 @@ def nothing_arrives(signal: Signal) -> NothingArrives:
         "or for a state that breaks the line",
     )
 
+
+BY_IDLER = 0.01
+"""Part of the largest share by the idler from which an element is asked about the idler."""
 
 LEAST_GAIN, MOST_GAIN = 1e-200, 1e25
 """Power gains between which an answer is one: 2000 dB of loss, and a wave shut in losslessly."""
@@ -265,24 +269,26 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
     if ids == to_ids:
         return {b.signal: b for b in budgets_found}
     called = dict(zip(ids, to_ids, strict=True))
-    said = tuple(cautions(layout, to_ids, frequency_hz=f)) + tuple(layout.remarks)
     found = {}
     for signal, b in zip(signals, budgets_found, strict=True):
         if b.said_of_solution:
             found |= {signal.name: _of_network(layout, [signal], f)[0]}
             continue
+        shares = {
+            name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
+                "shares_quanta", "idler_shares_quanta", "vacuum_shares_quanta",
+                "incoming_shares_quanta", "interference_shares_quanta",
+            )
+        }
+        said = _cautions(layout, to_ids, f, b.idler_hz, shares["idler_shares_quanta"])
         found[signal.name] = replace(
             b, signal=signal.name,
             from_port=None if b.from_port is None else ".".join(signal.from_port),
             to_port=".".join(signal.to_port),
-            shares_quanta={called[key]: share for key, share in b.shares_quanta.items()},
-            **{name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
-                "idler_shares_quanta", "vacuum_shares_quanta", "incoming_shares_quanta",
-                "interference_shares_quanta",
-            )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
             warmed=b.warmed.renamed(called),
-            warnings=said,
+            warnings=(*said, *layout.remarks),
+            **shares,
         )
     return found
 
@@ -294,6 +300,19 @@ def _stack(parts):
 def _stacked(dicts, scale):
     """Return {id: values over all frequencies}, referred by `scale`."""
     return {key: _stack([part[key] for part in dicts]) / scale for key in dicts[0]}
+
+
+def _cautions(layout, ids, f, idler_hz, by_idler):
+    """Return what elements say of the frequencies at which they are used: signal, idler, tones."""
+    said = cautions(layout, ids, frequency_hz=f)
+    if idler_hz is not None:
+        largest = max((float(np.max(share)) for share in by_idler.values()), default=0.0)
+        heard = [k for k, share in by_idler.items() if np.max(share) > BY_IDLER * largest]
+        said += cautions(layout, heard, frequency_hz=idler_hz)
+    # Where a tone's level cannot be worked out, what tones warm is not known, which is said there.
+    with contextlib.suppress(LayoutError):
+        said += tone_cautions(layout, network_power(layout, ids).tones.values())
+    return list(dict.fromkeys(said))
 
 
 def _joined(layout, signal, f, solved, pieces, even, warmed):
@@ -321,6 +340,7 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
         None if gain is None else sum(of.values(), np.zeros(f.size))
         for of in (incoming, interference)
     )
+    by_idler = _stacked([piece.idler for piece in pieces], scale)
     pumped = solved[0].idler_hz is not None
     idler_hz = _stack([part.idler_hz for part in solved]) if pumped else None
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
@@ -346,7 +366,7 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
         interference_quanta=crossed,
         vacuum_at_to_quanta=_stack([piece.vacuum for piece in pieces]),
         shares_quanta=shares,
-        idler_shares_quanta=_stacked([piece.idler for piece in pieces], scale),
+        idler_shares_quanta=by_idler,
         vacuum_shares_quanta=_stacked([piece.least for piece in pieces], scale),
         incoming_shares_quanta=incoming,
         interference_shares_quanta=interference,
@@ -357,7 +377,9 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
         mean_error=_mean_error(solved, pieces, gain, total),
         warmed=warmed,
         heating_quanta=_stacked([piece.heating for piece in pieces], scale),
-        warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
+        warnings=(
+            *of_solution, *_cautions(layout, solved[0].ids, f, idler_hz, by_idler), *layout.remarks,
+        ),
         layout=layout,
         said_of_solution=bool(of_solution),
     )

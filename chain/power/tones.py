@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -34,6 +34,9 @@ STANDS = 1e-9
 
 MAX_ROUNDS = 60
 """Rounds of levels and temperatures after which there is no steady state."""
+
+REACHED = 1e-10
+"""Part of its power from which a tone is said to use an element."""
 
 
 @dataclass(frozen=True)
@@ -226,14 +229,28 @@ def power(layout: Layout) -> Power:
         idler_of |= own.idler_of
         warnings += own.warnings
         warm[ids] = own.warmed
-    if found:
-        reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
-        warnings += cautions(layout, reached)
+    warnings += tone_cautions(layout, found.values())
     warnings += [*pump_remarks(layout), *layout.remarks]
     return Power(
         found, idler_of, tuple(dict.fromkeys(warnings)), Warmed.together(list(warm.values())),
         layout=layout,
     )
+
+
+def tone_cautions(layout: Layout, tones: Iterable[TonePower]) -> list[str]:
+    """Return sentences on elements that tones reach, at the tones' own frequencies."""
+    reached: dict[tuple[float, ...], dict[str, None]] = {}
+    for tone in tones:
+        ends = tuple(sorted({tone.frequency_hz.min(), tone.frequency_hz.max()}))
+        least_w = REACHED * max(tone.arriving_w.values(), default=0.0)
+        reached.setdefault(ends, {}).update(
+            (port.rpartition(".")[0], None)
+            for port, watt in tone.arriving_w.items() if watt > least_w
+        )
+    return [
+        said for ends, keys in reached.items()
+        for said in cautions(layout, keys, frequency_hz=np.array(ends))
+    ]
 
 
 def network_power(layout: Layout, ids: tuple[str, ...]) -> NetworkPower:

@@ -228,7 +228,8 @@ def test_a_budget_states_by_how_much_it_moves(write_layout):
         assert warm.heating_quanta[name] == pytest.approx(added, rel=1e-9)
     assert "of it by what tones warm" in str(warm)
     assert "if assumed films are cooled ten times better" in str(warm)
-    assert list(warm.as_dict()["self_heating"]["quanta"]) == list(warm.heating_quanta["as_it_is"])
+    said = warm.as_dict()["self_heating"]["quanta"]
+    assert said == list(warm.heating_quanta["as_it_is"])
     assert "what tones warm" not in str(off)
     assert off.heating_quanta == {}
 
@@ -250,23 +251,3 @@ def test_a_tone_that_cannot_be_is_said_in_the_budget(write_layout):
     assert heating_of(layout) == {}
     said = layout.budget("end").warnings
     assert any("what tones warm is not known and not counted" in text for text in said)
-
-
-def test_without_a_steady_state_the_answers_say_so(write_layout, monkeypatch):
-    monkeypatch.setattr("chain.power.tones.MAX_ROUNDS", 2)
-    layout = write_layout(PUMPED.replace("cupronickel-0.86", "niobium-titanium-0.86"),
-                          "tones.drive.arriving={D.in: 12 dBm}")
-    powers = layout.power()
-    assert not powers.warmed.steady
-    for answer in (powers, layout.heat(), layout.budget("in")):
-        assert any("no steady state" in text for text in answer.warnings)
-        assert not answer.as_dict()["self_heating"]["steady"]
-
-
-def test_beyond_the_data_the_peak_is_a_lower_bound(write_layout):
-    layout = write_layout(PUMPED, "tones.drive.arriving={D.in: 30 dBm}")
-    (one,) = layout.power().warmed.cables
-    assert one.beyond
-    assert one.peak_k == 300.0
-    said = layout.power().as_dict()["warnings"]
-    assert any("beyond the data of its materials" in text for text in said)
