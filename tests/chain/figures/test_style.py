@@ -41,7 +41,9 @@ def _compared(layout):
     return layout.compare(layout, next(iter(layout.signals)))
 
 
-@pytest.fixture(scope="module", params=["haloscope", "qubit_row"])
+@pytest.fixture(scope="module", params=[
+    "haloscope", pytest.param("qubit_row", marks=pytest.mark.long),
+])
 def layout(request):
     return chain.load(request.config.rootpath / f"demo_chains/{request.param}.yaml")
 
