@@ -32,11 +32,11 @@ def along_path_figure(budget, frequency_hz=None):
     )
     pad = _gain(path, above)
     _noise(path, below)
-    above.set_title(
+    above.set_title(style.in_lines(
         f"{title_of(budget.layout)} · {path.signal}: {path.from_port} to {path.to_port}, at "
         f"{path.frequency_hz / 1e9:g} GHz\nsystem noise {si(path.system_noise_k, 'K', 3)}, "
-        f"{number(path.system_noise_k / path.quantum_k, 3)} quanta", loc="left", pad=pad,
-    )
+        f"{number(path.system_noise_k / path.quantum_k, 3)} quanta",
+    ), loc="left", pad=pad)
     upright = len(path.stations) > _UPRIGHT
     names = [f"{station.name}{' ' if upright else chr(10)}{station.kind}".strip()
              for station in path.stations]

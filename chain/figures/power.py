@@ -82,7 +82,7 @@ def _levels(power, signal, ax):
     ax.set_xticks(x, names, rotation=0 if len(names) <= _UPRIGHT else 90)
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel("level at the output (dBm)")
-    ax.set_title(f"{title_of(layout)}: along {signal.name}", loc="left", pad=pad)
+    ax.set_title(style.in_lines(f"{title_of(layout)}: along {signal.name}"), loc="left", pad=pad)
     ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
 
 

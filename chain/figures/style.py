@@ -8,6 +8,7 @@ figure is drawn.
 import functools
 import io
 import os
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -157,6 +158,11 @@ def stage_bands(ax, stages, *, named=True):
                         xycoords=("data", "axes fraction"), textcoords="offset points",
                         ha="center", va="bottom", fontsize=7, color=SOFT)
     return 24 if crowded else 15
+
+
+def in_lines(text, letters=80):
+    """Return a heading in lines that a figure of the usual width holds."""
+    return "\n".join(textwrap.fill(line, letters) for line in text.split("\n"))
 
 
 def styled(draw):
