@@ -17,7 +17,10 @@ GRID_LINES = 2 + 2 * 7
 KEPT = ("4600000000", "4900000000", "5200000000")
 """Frequencies (Hz) of the readings that are looked at."""
 
-ADDED = "--draws N, besides the budget's own"
+ADDED, MORE = "--draws N, besides the budget's own", "--more LINE, under `more`"
+EACH, MEASURED, RESULTS = "--each", "--measured FILE", "THIS.json LAST.json"
+PLAN, GRID = "--plan", "--grid FILE"
+"""What else can be asked of a verb, as its options say it."""
 
 
 def _demo(folder: Path, name: str = "haloscope", *changes: str) -> Layout:
@@ -49,7 +52,7 @@ def _power(folder):
 
 def _heat(folder):
     found = _demo(folder).heat()
-    return {"": found, "--more LINE, under `more`": found.more("receive")}
+    return {"": found, MORE: found.more("receive")}
 
 
 def _check(folder):
@@ -66,9 +69,9 @@ def _compare(folder):
     row = load(folder / "qubit_row.yaml")
     return {
         "": layout.compare(layout.changed("H1.state=dead"), "receive"),
-        "--each": layout.failures(),
-        "--measured FILE": row.against_trace(folder / "warm_trace.s2p", "S1:R1", warm=True),
-        "THIS.json LAST.json": compare_results(this, last),
+        EACH: layout.failures(),
+        MEASURED: row.against_trace(folder / "warm_trace.s2p", "S1:R1", warm=True),
+        RESULTS: compare_results(this, last),
     }
 
 
@@ -82,8 +85,8 @@ def _reduced(folder) -> Reduction:
 def _reduce(folder):
     layout = load(folder / "paramp_line.yaml")
     return {
-        "": _reduced(folder), "--plan": layout.plan(source="L1", error_quanta=0.2),
-        "--grid FILE": layout.pump_grid(
+        "": _reduced(folder), PLAN: layout.plan(source="L1", error_quanta=0.2),
+        GRID: layout.pump_grid(
             source="L1", readings=str(folder / "paramp_off.csv"),
             grid=_first_points(folder / "paramp_grid.csv"),
         ),
