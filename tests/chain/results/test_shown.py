@@ -122,6 +122,14 @@ def test_a_result_draws_itself(result):
     figure.draw_without_rendering()
 
 
+def test_a_figure_has_the_views_of_the_command_line():
+    layout = _demo("haloscope")
+    for found, view in ((layout.budget("receive"), "path"), (layout.heat(), "lines")):
+        assert found.figure(view=view)._repr_png_() != found.figure()._repr_png_()
+        with pytest.raises(chain.LayoutError, match=f"did you mean '{view}'"):
+            found.figure(view=view[:-1])
+
+
 def test_what_others_wrote_stays_text_in_a_notebook(write_layout):
     layout = write_layout(
         "title: <script>alert(1)</script>\nstages: {room: {temperature: 295 K}}\n"
