@@ -26,7 +26,14 @@ if TYPE_CHECKING:
     from chain.results.advice import Advice
     from chain.results.design import Comparison, Failures
     from chain.results.heat import Heat
-    from chain.results.measurement import MeasuredTrace, Reduction, TwoResults, WarmSheet
+    from chain.results.measurement import (
+        MeasuredTrace,
+        Plan,
+        PumpGrid,
+        Reduction,
+        TwoResults,
+        WarmSheet,
+    )
     from chain.results.noise import Budget, Spread
     from chain.results.power import Power
     from chain.results.service import Service
@@ -201,6 +208,39 @@ class Layout(plain.Layout):
         return MeasuredTrace.from_result(
             against_trace(self, signal_or_ports, fspath(path), warm=warm)
         )
+
+    def plan(
+        self, signal: str | None = None, *, source: str, error_quanta: float,
+        bandwidth_hz: float | None = None, hottest_k: float | None = None,
+        sizes: Sizes | None = None,
+    ) -> Plan:
+        """Return what to read, and for how long, for an error of the added noise (quanta)."""
+        from chain.measurement.plan import BANDWIDTH_HZ, HOTTEST_K, plan
+        from chain.results.measurement import Plan
+
+        return Plan.from_result(plan(
+            self, signal, source=source, error_quanta=error_quanta, sizes=sizes,
+            bandwidth_hz=BANDWIDTH_HZ if bandwidth_hz is None else bandwidth_hz,
+            hottest_k=HOTTEST_K if hottest_k is None else hottest_k,
+        ))
+
+    def pump_grid(
+        self, signal: str | None = None, *, source: str, readings: str | Sequence[str], grid: str,
+        least_gain_db: float = 0.0, sizes: Sizes | None = None, floor_w_hz: float = 0.0,
+    ) -> PumpGrid:
+        """Return gain, noise and heat over the pump, from files (`chain.measurement.pump_grid`)."""
+        from chain.measurement.grid_readings import read_grid
+        from chain.measurement.pump_grid import pump_grid
+        from chain.measurement.readings import read_readings
+        from chain.results.measurement import PumpGrid
+
+        files = [readings] if isinstance(readings, str | PathLike) else list(readings)
+        return PumpGrid.from_result(pump_grid(
+            self, signal, source=source,
+            readings=read_readings([fspath(each) for each in files], band=self.band),
+            grid=read_grid(fspath(grid), band=self.band), least_gain_db=least_gain_db,
+            sizes=sizes, floor_w_hz=floor_w_hz,
+        ))
 
     def power(self) -> Power:
         """Return where every tone's power goes (`chain.power.tones`)."""
