@@ -1,6 +1,7 @@
 """Matched pads."""
 
 from components.declaration import LOSS, Kind, kind
+from components.faults import extra_loss, in_state, other_pads
 from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Parameter
 
@@ -35,3 +36,9 @@ class Attenuator(Kind):
 
     def hot_law(self, settings):
         return stated_law(settings) or TYPICAL
+
+    def faults(self, settings):
+        """Return loss, none at all (left out, or a short of its film), and a pad mistaken."""
+        return (
+            extra_loss(1.0), in_state("bypassed", 0.3), *other_pads(settings, "loss", 0.6),
+        )

@@ -7,6 +7,7 @@ import numpy as np
 
 from components.constants import C
 from components.declaration import LOSS, Caution, Kind, kind
+from components.faults import extra_loss, in_state
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
 from components.nport import NPort, lossiness
@@ -111,6 +112,10 @@ class Cable(Kind):
         if coax is None:
             return 3
         return 4 if coax.is_superconducting or coax.outer.diameter_m < THIN_M else 3
+
+    def faults(self, settings):
+        """Return a bad joint or kink, and a break."""
+        return (extra_loss(3.0), in_state("open", 1.0))
 
     def handling(self, settings):
         """Return the cautions about a coax; nothing is known of one that is given by its loss."""
