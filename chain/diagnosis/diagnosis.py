@@ -246,7 +246,7 @@ def _curves(search, predictions, groups):
     healthy = search.predicted([()])[0]
     fitted = search.predicted([one.combination(one.z) for one in shown])
     ripple = shown[0].ripple or search.ripples[0]
-    sigma = np.sqrt(np.diag(search.covariance(search.tolerances([()])[0], ripple)))
+    sigma = np.sqrt(np.diag(search.covariance(search.healthy_tolerances, ripple)))
     found, at = [], 0
     for prediction in predictions:
         data = prediction.data

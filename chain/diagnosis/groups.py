@@ -88,7 +88,8 @@ def _fit(search, explanations):
 
 def _whitener(search, one):
     ripple = one.ripple or search.ripples[0]
-    return search.whitener(search.tolerances([one.combination(one.z)])[0], ripple)[0]
+    own = one.tolerances if one.tolerances is not None else search.healthy_tolerances
+    return search.whitener(own, ripple)[0]
 
 
 def _like(one, groups, whiteners):
@@ -107,7 +108,7 @@ def unseen(search: Search, best: Explanation) -> list[Cause]:
     Against the healthy spread, with the ripple that the best explanation leaves.
     """
     ripple = best.ripple or search.ripples[0]
-    whitener = search.whitener(search.tolerances([()])[0], ripple)[0]
+    whitener = search.whitener(search.healthy_tolerances, ripple)[0]
     combinations = [
         ((cause, cause.size.median if cause.size is not None else 0.0),)
         for cause in search.causes
@@ -127,6 +128,6 @@ def healthy_sigmas(
     study calls visible.
     """
     nearest = min(search.ripples, key=lambda one: (abs(one.size_db - ripple_db), one.width))
-    whitener = search.whitener(search.tolerances([()])[0], nearest)[0]
+    whitener = search.whitener(search.healthy_tolerances, nearest)[0]
     values: FloatArray = search.predicted([(), tuple(combination)])
     return float(np.linalg.norm(whitener @ (values[1] - values[0])))

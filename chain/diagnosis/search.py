@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -54,6 +55,15 @@ class Explanation:
     worked_out: bool = False
     ripple: Any = None
     """The most probable Ripple under it."""
+    tolerances: FloatArray | None = None
+    """K of tolerances with its causes in place, dB^2."""
+
+    def forget(self) -> None:
+        """Be as before any data."""
+        self.log_evidence, self.chi2 = -np.inf, np.inf
+        self.z, self.covariance = np.zeros(0), np.zeros((0, 0))
+        self.fitted = self.ripple = self.tolerances = None
+        self.worked_out = False
 
     @property
     def sized(self) -> tuple[Cause, ...]:
@@ -111,6 +121,7 @@ class Search:
         }
         self._first = self._first_ripples()
         self._done, self._of = 0, 1
+        self._prepared: Any = None
 
     def _first_ripples(self):
         if len(self.ripples) <= len(FIRST_RIPPLES):
@@ -137,6 +148,11 @@ class Search:
             [one.slopes(self.toleranced, combinations) for one in self.sets], axis=2)
         return np.einsum("ctm,ctn->cmn", slopes, slopes)
 
+    @functools.cached_property
+    def healthy_tolerances(self) -> FloatArray:
+        """K of tolerances with nothing wrong, dB^2."""
+        return self.tolerances([()])[0]
+
     def covariance(self, tolerances: FloatArray, ripple: Ripple) -> FloatArray:
         """Return K of all sets with a ripple, dB^2."""
         return self.stated + tolerances + self._of_ripple[ripple]
@@ -150,12 +166,18 @@ class Search:
     # -- all explanations -----------------------------------------------------------------------
 
     def run(self) -> list[Explanation]:
-        """Return every Explanation with its evidence, best first."""
-        healthy = Explanation((), self.priors.healthy)
-        singles = self._singles()
-        pairs = self._pairs()
-        every = [healthy, *singles, *pairs]
-        nodes = self._screen(healthy, singles, pairs)
+        """Return every Explanation with its evidence, best first.
+
+        Other `data` of the same columns can be put in its place and it be run again: what all
+        explanations predict is worked out once.
+        """
+        if self._prepared is None:
+            self._prepared = self._prepare()
+        every, nodes = self._prepared
+        every = [*every]
+        for one in every:
+            one.forget()
+        self._compare_first([one for one in every if id(one) in nodes], nodes)
         self._work_out(every, nodes)
         for one in every:
             if one.same_as is not None:
@@ -179,11 +201,14 @@ class Search:
 
     # -- first comparison -------------------------------------------------------------------------
 
-    def _screen(self, healthy, singles, pairs):
-        """Give every explanation its first evidence; return {id: (values at nodes, box)}."""
+    def _prepare(self):
+        """Return (every explanation, {id: its values at the nodes of its sizes})."""
+        healthy, singles, pairs = Explanation((), self.priors.healthy), self._singles(), \
+            self._pairs()
+        every = [healthy, *singles, *pairs]
         self._of = len(singles) * NODES
         as_it_is = self.predicted([()])[0]
-        sharp = self.whitener(self.tolerances([()])[0], self._first[0])[0]
+        sharp = self.whitener(self.healthy_tolerances, self._first[0])[0]
         own = self._at_nodes(singles, NODES)
         alone, blind = {}, set()
         for single, values in zip(singles, own, strict=True):
@@ -202,8 +227,7 @@ class Search:
             values[id(one)] = alone[one.causes[0].name + one.causes[0].what]
         for one, at_nodes in zip(pairs, self._at_nodes(pairs, NODES), strict=True):
             values[id(one)] = at_nodes
-        self._compare_first([healthy, *seen, *pairs], values)
-        return values
+        return every, values
 
     def _without_blind(self, pairs, blind, by_cause, alone, sharp, healthy):
         """Return the pairs that have to be worked out; the others are as good as one or none."""
@@ -263,7 +287,7 @@ class Search:
             self.tolerances([one.combination(()) for one in states]) if states else (),
             strict=True,
         ))
-        healthy = self.tolerances([()])[0]
+        healthy = self.healthy_tolerances
         groups: dict[Any, list[Explanation]] = {}
         for one in explanations:
             state = next((c.name for c in one.causes if c.name in slopes), "")
@@ -329,6 +353,8 @@ class Search:
         self._of += sum(NODES ** len(one.sized) for one in chosen)
         at_nodes = self._at_nodes(chosen, NODES, boxes)
         slopes = self.tolerances([one.combination(one.z) for one in chosen])
+        for one, own in zip(chosen, slopes, strict=True):
+            one.tolerances = own
         for sizes in (0, 1, 2):
             places = [place for place, one in enumerate(chosen)
                       if len(one.sized) == sizes and np.isfinite(at_nodes[place]).all()]

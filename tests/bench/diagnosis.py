@@ -14,12 +14,12 @@ right angles to the other one's slope, and both to no single cause's best fit wi
 """
 
 import argparse
+import functools
 import json
 import os
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -107,6 +107,7 @@ LAYOUTS = {"plain": PLAIN, "paramp": PARAMP}
 SETS = {"plain": ((),), "paramp": ((), ("X.state=off",))}
 
 
+@functools.cache
 def layout_of(name):
     """Return a layout of the study."""
     folder = Path(os.environ.get("TMPDIR", "/tmp"))
@@ -165,6 +166,27 @@ def data_of(rng, layout, faults, size_db, changes, seed):
     return DataSet("study", tuple(columns), changes)
 
 
+@functools.cache
+def prepared(name, wrong):
+    """Return a Search whose predictions are worked out once for all cases of a layout."""
+    f = np.linspace(layout_of(name).band.start_hz, layout_of(name).band.stop_hz, POINTS)
+    less = 3 if wrong == "noise" else 1
+    columns = tuple(Column(quantity, f, np.zeros(POINTS), np.full(POINTS, OWN_DB / less),
+                           COMMON_DB / less) for quantity in (GAIN, SYSTEM))
+    predictions = [Prediction(layout_of(name), "main", DataSet("study", columns, changes))
+                   for changes in SETS[name]]
+    return Search(predictions, priors=Priors(), ripple_db=0.02 if wrong == "noise" else None)
+
+
+def search_of(name, wrong, sets):
+    """Return the Search of a layout with the data of a case in place."""
+    search = prepared(name, wrong)
+    bins = search.sets[0].prediction.bins[0]
+    search.data = np.concatenate([
+        bins.mean(column.value_db) for one in sets for column in one.columns])
+    return search
+
+
 def one_case(name, seed, size_db, wrong):
     """Return what diagnose made of one case, as a dict."""
     rng = np.random.default_rng([seed, list(LAYOUTS).index(name)])
@@ -187,13 +209,8 @@ def one_case(name, seed, size_db, wrong):
         if all(column.value_db[0] > -60 if column.quantity == GAIN else
                np.isfinite(column.value_db).all() for one in sets for column in one.columns):
             break
-    if wrong == "noise":
-        sets = [replace(one, columns=tuple(replace(
-            column, own_db=column.own_db / 3, common_db=column.common_db / 3)
-            for column in one.columns)) for one in sets]
     started = time.process_time()
-    predictions = [Prediction(layout, "main", one) for one in sets]
-    search = Search(predictions, priors=Priors(), ripple_db=0.02 if wrong == "noise" else None)
+    search = search_of(name, wrong, sets)
     groups = grouped(search, search.run())
     truth = {cause.name + cause.what for cause, _ in faults}
 
@@ -225,7 +242,7 @@ def separable(search, faults, size_db):
     if len(faults) != 2:
         return 0.0
     nearest = min(search.ripples, key=lambda one: (abs(one.size_db - size_db), one.width))
-    whitener = search.whitener(search.tolerances([()])[0], nearest)[0]
+    whitener = search.whitener(search.healthy_tolerances, nearest)[0]
     first, second = faults
     values = search.predicted([(), (first,), (second,), (first, second)])
     white = values @ whitener.T
