@@ -33,12 +33,17 @@ class FittedSize:
     """The size of one cause, as fitted: 68 % of its probability lie between the ends."""
 
     key: str
+    """What changes, as --set names it."""
     change: str
     """In --set form, at the fitted size."""
     what: str
+    """What is wrong, in words."""
     size: float
+    """How far it is off, in `unit`."""
     low: float
+    """Lower end of 68 % of its probability."""
     high: float
+    """Upper end of it."""
     unit: str
     """`dB`, `quanta`, or `` where the size is a part of the value."""
 
@@ -53,7 +58,9 @@ class Alike:
     """Changes that explain the data as well as those of another explanation."""
 
     changes: tuple[str, ...]
+    """In --set form; an unseen one at its median size."""
     words: str
+    """What is wrong, in words."""
     probability: float
     """Its own."""
     hidden: tuple[str, ...] = ()
@@ -71,13 +78,17 @@ class Ranked:
     changes: tuple[str, ...]
     """In --set form, at the fitted sizes; none: all is as the layout says."""
     words: str
+    """What is wrong, in words."""
     probability: float
     """Of it and all that is alike."""
     own_probability: float
+    """Of it alone."""
     misfit: float
     """Chi2 for each datum, about one where it fits."""
     sizes: tuple[FittedSize, ...]
+    """Of its causes that have a size."""
     alike: tuple[Alike, ...]
+    """What the data cannot tell from it."""
 
     def as_dict(self) -> dict[str, Any]:
         """Return it under the names that programs lean on."""
@@ -111,6 +122,7 @@ class Diagnosis:
 
     signal: str
     explanations: tuple[Ranked, ...]
+    """Best first; their probabilities add up to one."""
     unseen: tuple[str, ...]
     """What may be wrong too, and the data could not show."""
     next: tuple[Further, ...]
@@ -119,6 +131,7 @@ class Diagnosis:
     sets: tuple[str, ...]
     """A sentence about each data set."""
     assumptions: tuple[str, ...]
+    """What the probabilities rest on, in sentences."""
     healthy: float
     """Probability beforehand that nothing is wrong."""
     ripple_db: float
@@ -138,8 +151,8 @@ class Diagnosis:
             "explanations": [one.as_dict() for one in self.explanations],
             "unseen": list(self.unseen),
             "next": [one.as_dict() for one in self.next],
-            "data": list(self.sets), "assumptions": list(self.assumptions),
-            "healthy_beforehand": self.healthy, "ripple_db": self.ripple_db,
+            "sets": list(self.sets), "assumptions": list(self.assumptions),
+            "healthy": self.healthy, "ripple_db": self.ripple_db,
             "warnings": list(self.warnings), "laws": {},
         }
 

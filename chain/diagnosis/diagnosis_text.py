@@ -27,7 +27,7 @@ def diagnosis_text(d: Result) -> str:
     """Return a Diagnosis as plain text."""
     parts = [f"{title_of(d.layout)}: what explains the data of {d.signal}", ""]
     parts += [wrapped(text, "  ") for text in d.sets]
-    parts += ["", *_against(d), "", _table(d).text(), ""]
+    parts += ["", *_against(d), "", ranked_table(d).text(), ""]
     for rank, one in enumerate(_listed(d), 1):
         parts += _details(rank, one)
     parts += ["", *_unseen(d), *_next(d), ""]
@@ -52,7 +52,8 @@ def _listed(d):
     return some or list(d.explanations[:1])
 
 
-def _table(d):
+def ranked_table(d: Result) -> TextTable:
+    """Return the leading explanations of a Diagnosis with their probabilities."""
     table = TextTable(["rank", "changes", "probability", "of it its own", "misfit"],
                       left=["changes"])
     for rank, one in enumerate(_listed(d), 1):

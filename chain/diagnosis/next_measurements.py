@@ -61,6 +61,7 @@ class Further:
     bits: float
     """Information that it is expected to give about which explanation holds."""
     minutes: float
+    """What it takes, warming up and cooling down counted."""
     needs_warm_up: bool
     """True where the cryostat has to be warm."""
 

@@ -19,7 +19,8 @@ from chain.layout.margins import BY_NAME
 from chain.reference.demos import demo_files
 from chain.suggestions import choose
 
-ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "network")
+ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "diagnosis",
+         "network")
 """Rooms whose classes say what fields mean."""
 
 FIXED, WORDING = "fixed", "wording may change"

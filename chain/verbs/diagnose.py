@@ -1,11 +1,14 @@
 """chain diagnose: which changes of the layout explain measured data, and what to measure next."""
 
+import os
+
 from chain.diagnosis import diagnose
 from chain.diagnosis.diagnosis_text import diagnosis_text
 from chain.diagnosis.single_readings import read_reading
 from chain.errors import LayoutError, Place
 from chain.layout.signals import chosen_signal
 from chain.measurement.bench_file import read_data_sets
+from chain.reading.written import text_with_changes
 from chain.verbs.options import (
     Verb,
     add_figure,
@@ -46,6 +49,11 @@ def _arguments(parser):
     parser.add_argument(
         "--ripple", metavar="LEVEL",
         help="rms of the ripple that is not in the layout; of unknown size where not given",
+    )
+    parser.add_argument(
+        "--write", metavar="FILE",
+        help="write a copy of the layout with the changes of the first explanation in its text, "
+        "comments kept",
     )
     add_json(parser)
     add_figure(parser, "data, prediction and leading explanations")
@@ -88,11 +96,26 @@ def _signal(layout, name):
 
 def _files(words, found):
     """Yield (path, content) of every file that the words ask for."""
+    if words.write:
+        yield words.write, _copy(words, found)
     if words.figure:
         from chain.figures.diagnosis import diagnosis_figure
         from chain.figures.style import figure_file
 
         yield figure_file(diagnosis_figure(found), words.figure)
+
+
+def _copy(words, found):
+    """Return the layout's text with the first explanation's changes, and those of --set."""
+    layout, changes = found.layout, found.best.changes
+    if not changes:
+        raise LayoutError.at(Place("--write"), "all is as the layout says: there is nothing to "
+                             "write", "leave --write away")
+    folders = [os.path.dirname(os.path.abspath(path)) for path in (words.write, layout.path)]
+    if len(layout.files) > 1 and folders[0] != folders[1]:
+        raise LayoutError.at(Place("--write"), f"{words.write} is in another folder, and the "
+                             "layout names files relative to its own", f"write into {folders[1]}")
+    return text_with_changes(layout, (*layout.changes, *changes))
 
 
 VERB = Verb("diagnose", "which faults explain measured data, singly and in pairs, and what to "

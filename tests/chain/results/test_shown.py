@@ -17,7 +17,7 @@ from chain.measurement.grid_readings import read_grid
 from chain.measurement.plan import plan
 from chain.measurement.pump_grid import pump_grid
 from chain.measurement.readings import read_readings
-from chain.results import advice, design, heat, measurement, noise, power, service
+from chain.results import advice, design, diagnosis, heat, measurement, noise, power, service
 from chain.results.measurement import Plan, PumpGrid
 from chain.results.shown import Shown
 from chain.writing.json_text import as_json
@@ -64,6 +64,8 @@ RESULTS = {
     service.Service: lambda tmp: _demo("haloscope").service(remove=["H1"]),
     measurement.Reduction: lambda tmp: chain.load(DEMOS / "paramp_line.yaml").reduce(
         source="L1", **FILES),
+    diagnosis.Diagnosis: lambda tmp: _demo("haloscope").diagnose(
+        "receive", measured=str(DEMOS / "haloscope_on.csv")),
     measurement.TwoResults: _two,
     measurement.WarmSheet: lambda tmp: _demo("haloscope").warm_sheet("D1.in", draws=10),
     measurement.MeasuredTrace: lambda tmp: chain.load(DEMOS / "qubit_row.yaml").against_trace(
