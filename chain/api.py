@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from chain.measurement.readings import Readings
     from chain.results.advice import Advice
     from chain.results.design import Comparison, Failures
+    from chain.results.diagnosis import Diagnosis
     from chain.results.heat import Heat
     from chain.results.measurement import (
         MeasuredTrace,
@@ -172,6 +173,27 @@ class Layout(plain.Layout):
         return Reduction.from_result(reduce(
             self, signal, source=source, readings=readings, on=on, gain_change=gain_change,
             sizes=sizes, floor_w_hz=floor_w_hz,
+        ))
+
+    def diagnose(
+        self, signal: str | None = None, *, measured: str | Sequence[str],
+        readings: Sequence[str] = (), healthy: float = 0.5, ripple_db: float | None = None,
+    ) -> Diagnosis:
+        """Return which faults explain measured data (`chain.diagnosis`).
+
+        `measured` are files as `chain diagnose --measured` takes them, `readings` single values
+        like `"stages.mixing=25 mK +/- 1 mK"`, `healthy` the probability beforehand that nothing is
+        wrong, `ripple_db` the ripple that is not in the layout (rms; of unknown size where None).
+        """
+        from chain.diagnosis import diagnose
+        from chain.diagnosis.single_readings import read_reading
+        from chain.measurement.bench_file import read_data_sets
+        from chain.results.diagnosis import Diagnosis
+
+        paths = [measured] if isinstance(measured, str) else measured
+        return Diagnosis.from_result(diagnose(
+            self, signal, read_data_sets(paths), healthy=healthy, ripple_db=ripple_db,
+            readings=[read_reading(self, text) for text in readings],
         ))
 
     def failures(self, signal: str | None = None) -> Failures:

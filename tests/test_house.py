@@ -18,7 +18,7 @@ FLOORS = (
     ("chain.layout", "chain.network"),
     ("chain.reading", "chain.power", "chain.drawing"),
     ("chain.noise", "chain.heat", "chain.reference", "chain.pages"),
-    ("chain.measurement", "chain.design", "chain.advice"),
+    ("chain.measurement", "chain.design", "chain.advice", "chain.diagnosis"),
     ("chain.figures", "chain.service", "chain.document"),
     ("chain.results", "chain.api", "chain.fields", "chain.verbs"),
     ("chain", "chain.command", "chain.__main__"),

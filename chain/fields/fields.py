@@ -21,7 +21,8 @@ from chain.reference.demos import demo_files
 from chain.results.heat import Heat
 from chain.suggestions import choose
 
-ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "network")
+ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "diagnosis",
+         "network")
 """Rooms whose classes say what fields mean."""
 
 FIXED, WORDING = "fixed", "wording may change"

@@ -100,6 +100,13 @@ def _first_points(path: Path) -> str:
     return str(path)
 
 
+def _diagnose(folder):
+    data = folder / "few.csv"
+    rows = (folder / "haloscope_on.csv").read_text(encoding="utf-8").splitlines()
+    data.write_text("\n".join([*rows[:2], *rows[2::14], ""]), encoding="utf-8")
+    return {"": load(folder / "haloscope.yaml").diagnose("receive", measured=str(data))}
+
+
 def _warm(folder):
     return {"": _demo(folder).warm_sheet("D1.in", draws=DRAWS)}
 
@@ -110,7 +117,7 @@ def _service(folder):
 
 SAMPLES: dict[str, Callable[[Path], dict[str, Any]]] = {
     "budget": _budget, "power": _power, "heat": _heat, "check": _check, "compare": _compare,
-    "reduce": _reduce, "warm": _warm, "service": _service,
+    "reduce": _reduce, "diagnose": _diagnose, "warm": _warm, "service": _service,
 }
 """By verb, what can be asked of it and the results whose fields `--json` prints, from a folder with
 the demos."""

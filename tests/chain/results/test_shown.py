@@ -13,7 +13,7 @@ import pytest
 from matplotlib.figure import Figure
 
 import chain
-from chain.results import advice, design, heat, measurement, noise, power, service
+from chain.results import advice, design, diagnosis, heat, measurement, noise, power, service
 from chain.results.shown import Shown
 from chain.writing.json_text import as_json
 
@@ -59,6 +59,8 @@ RESULTS = {
     service.Service: lambda tmp: _demo("haloscope").service(remove=["H1"]),
     measurement.Reduction: lambda tmp: chain.load(DEMOS / "paramp_line.yaml").reduce(
         source="L1", **FILES),
+    diagnosis.Diagnosis: lambda tmp: _demo("haloscope").diagnose(
+        "receive", measured=str(DEMOS / "haloscope_on.csv")),
     measurement.TwoResults: _two,
     measurement.WarmSheet: lambda tmp: _demo("haloscope").warm_sheet("D1.in", draws=10),
     measurement.MeasuredTrace: lambda tmp: chain.load(DEMOS / "qubit_row.yaml").against_trace(
