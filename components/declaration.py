@@ -251,6 +251,14 @@ class Kind:
         """Tell whether what it does at room temperature follows from the values given."""
         return self.unchanged_when_warm
 
+    def assumed(self, settings: Settings) -> Mapping[str, tuple[float, float]]:
+        """Return {parameter: (least, most)} of values that it has now and that nobody gave.
+
+        In base units, about the parameter's default: what is usual where a single figure would be
+        false precision.
+        """
+        return {}
+
     def own_noise(self, settings: Settings, at: Conditions) -> FloatLike | None:
         """Return quanta that the element adds to the wave arriving at it, when it is observed."""
         return None

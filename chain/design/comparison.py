@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+import contextlib
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.design.assumed import LOST, bypassed, ends
+from chain.errors import LayoutError
 from chain.layout.signals import chosen_signal
-from chain.noise.budget import Budget, budget
+from chain.noise.budget import Budget, NothingArrives, budget
 from chain.writing.value_text import as_set
 
 if TYPE_CHECKING:
@@ -25,6 +28,37 @@ class Comparison:
     b: Budget
     changed: tuple[str, ...]
     """What makes B of A, as --set would write it."""
+    at_ends: tuple[tuple[Budget, Budget], ...] = ()
+    """(A, B) with what nobody gave at its least and at its most; () where nothing is assumed."""
+    without: Budget | None = None
+    """B with what is assumed of bypassed, where the line is lost."""
+
+    @property
+    def noise_ratio_range(self) -> tuple[FloatArray, FloatArray] | None:
+        """Noise of B over that of A, least and most over what is assumed; None for one value."""
+        if not self.at_ends:
+            return None
+        ratios = [self.noise_ratio, *(noise_of(b) / noise_of(a) for a, b in self.at_ends)]
+        return np.min(ratios, axis=0), np.max(ratios, axis=0)
+
+    @property
+    def gain_change_range_db(self) -> tuple[FloatArray, FloatArray] | None:
+        """Gain of B less that of A, dB, least and most over what is assumed; None for one value."""
+        change_db = self.gain_change_db
+        if not self.at_ends or change_db is None:
+            return None
+        changes = [change_db, *(_gain_change_db(a, b) for a, b in self.at_ends)]
+        return np.min(changes, axis=0), np.max(changes, axis=0)
+
+    @property
+    def line_lost(self) -> bool:
+        """True where the noise rises so much that nothing useful is measured any more."""
+        return bool(self.noise_ratio[len(self.frequency_hz) // 2] > LOST)
+
+    @property
+    def bypassed_ratio(self) -> FloatArray | None:
+        """The noise ratio with what is assumed of bypassed, where the line is lost; else None."""
+        return None if self.without is None else noise_of(self.without) / self.noise_a_quanta
 
     @property
     def frequency_hz(self) -> FloatArray:
@@ -49,8 +83,7 @@ class Comparison:
     @property
     def gain_change_db(self) -> FloatArray | None:
         """Gain of B less that of A, dB."""
-        before_db, after_db = self.a.gain_db, self.b.gain_db
-        return None if before_db is None or after_db is None else after_db - before_db
+        return _gain_change_db(self.a, self.b)
 
     @property
     def time_ratio_coherent(self) -> FloatArray:
@@ -83,7 +116,8 @@ class Comparison:
         """Return the comparison under the names that programs lean on."""
         names = (
             "signal", "frequency_hz", "noise_a_quanta", "noise_b_quanta", "noise_ratio",
-            "gain_change_db", "time_ratio_coherent", "time_ratio_radiometer",
+            "noise_ratio_range", "line_lost", "bypassed_ratio", "gain_change_db",
+            "gain_change_range_db", "time_ratio_coherent", "time_ratio_radiometer",
         )
         return {
             **{name: getattr(self, name) for name in names},
@@ -95,6 +129,10 @@ class Comparison:
         from chain.design.comparison_text import comparison_text
 
         return comparison_text(self)
+
+
+def _gain_change_db(a, b):
+    return None if a.gain_db is None or b.gain_db is None else b.gain_db - a.gain_db
 
 
 def noise_of(b: Budget) -> np.ndarray:
@@ -109,10 +147,38 @@ def compare(first: Layout, second: Layout, signal: str | None = None) -> Compari
     """
     name = chosen_signal(first, signal).name
     f = first.band.frequency_hz
-    return Comparison(
+    found = Comparison(
         name, budget(first, name, frequency_hz=f), budget(second, name, frequency_hz=f),
         tuple(differences(first, second)),
     )
+    return in_doubt(found, first, second)
+
+
+def in_doubt(found: Comparison, first: Layout, second: Layout) -> Comparison:
+    """Return a Comparison with what it would be at both ends of what nobody gave."""
+    name, f, doubt = found.signal, found.frequency_hz, ends(second)
+    if not doubt:
+        return found
+
+    def changed(layout, change):
+        own = {key: values for key, values in change.settings.items()
+               if key in layout.elements and layout.elements[key].kind is second.elements[key].kind}
+        return budget(layout.with_settings(own), name, frequency_hz=f) if own else None
+
+    at_ends = []
+    try:
+        for change in doubt:
+            a = found.a if not ends(first) else changed(first, change)
+            at_ends.append((a or found.a, changed(second, change)))
+    except NothingArrives:
+        return found
+    found = replace(found, at_ends=tuple(at_ends))
+    instead = bypassed(second)
+    if not found.line_lost or instead is None:
+        return found
+    with contextlib.suppress(LayoutError):
+        found = replace(found, without=budget(instead.apply(second), name, frequency_hz=f))
+    return found
 
 
 def differences(first: Layout, second: Layout) -> list[str]:

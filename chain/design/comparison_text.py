@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chain.design.assumed import assumed
 from chain.noise.budget_text import laws_text
 from chain.writing.foreign_text import one_line
-from chain.writing.numbers import fixed, number
+from chain.writing.numbers import coarse, fixed, number
 from chain.writing.text import Result, TextTable, wrapped
 
 if TYPE_CHECKING:
@@ -54,32 +55,53 @@ def side_by_side(c: Result) -> TextTable:
     table = TextTable(["", f"A\nat {at}", f"B\nat {at}", f"change\nat {at}",
                        f"change\n{across}"], left={""})
 
-    def row(name, a, b, change, form, form_change):
-        table.add(name, form(float(a[i])), form(float(b[i])),
-                  form_change(float(change[i])), _spread(change, form_change))
+    def row(name, a, b, change, form, form_change, doubt):
+        cells = form_change(float(change[i])), _spread(change, form_change)
+        if doubt is not None:
+            cells = doubt[0], doubt[1]
+        table.add(name, form(float(a[i])), form(float(b[i])), *cells)
 
     if c.gain_change_db is not None:
         row("gain, dB", c.a.gain_db, c.b.gain_db, c.gain_change_db, fixed,
-            lambda v: "not known" if np.isnan(v) else f"{v:+.2f} dB")
+            lambda v: "not known" if np.isnan(v) else f"{v:+.2f} dB",
+            _doubt(c.gain_change_range_db, i, lambda v: f"{v:+.0f} dB", least=0.05))
+    ratio = _doubt(c.noise_ratio_range, i, lambda v: f"x {coarse(v)}", least=0.0)
     row("system noise, quanta", c.noise_a_quanta, c.noise_b_quanta, c.noise_ratio, number,
-        lambda v: f"x {number(v)}")
+        lambda v: f"x {number(v)}", ratio)
     if c.a.system_noise_k is not None:
         row("system noise, K", c.a.system_noise_k, c.b.system_noise_k, c.noise_ratio, number,
-            lambda v: f"x {number(v)}")
+            lambda v: f"x {number(v)}", ratio)
     return table
+
+
+def _doubt(ends, i, form, *, least):
+    """Return a range at index i and over the band as text; None where its ends are one value."""
+    if ends is None or not np.any(ends[1] - ends[0] > least + 0.01 * np.abs(ends[0])):
+        return None
+    return tuple(
+        f"{form(float(np.nanmin(low)))} .. {form(float(np.nanmax(high)))}"
+        for low, high in ((ends[0][[i]], ends[1][[i]]), ends)
+    )
 
 
 def _costs(c, i, at, across):
     table = TextTable(["", f"at {at}", across], left={""})
     rows = (
-        ("averaging time, coherent readout (noise ratio)", c.time_ratio_coherent),
-        ("averaging time, radiometer (its square)", c.time_ratio_radiometer),
-        ("smallest amplitude in the same time, coherent", np.sqrt(c.noise_ratio)),
-        ("smallest power in the same time, radiometer", c.noise_ratio),
+        ("averaging time, coherent readout (noise ratio)", 1.0),
+        ("averaging time, radiometer (its square)", 2.0),
+        ("smallest amplitude in the same time, coherent", 0.5),
+        ("smallest power in the same time, radiometer", 1.0),
     )
-    for name, values in rows:
-        table.add(name, f"x {number(float(values[i]))}",
-                  _spread(values, lambda v: f"x {number(v)}"))
+    for name, power in rows:
+        ends = c.noise_ratio_range
+        cells = _doubt(
+            None if ends is None else (ends[0]**power, ends[1]**power), i,
+            lambda v: f"x {coarse(v)}", least=0.0,
+        )
+        values = c.noise_ratio**power
+        table.add(name, *(cells or (
+            f"x {number(float(values[i]))}", _spread(values, lambda v: f"x {number(v)}")
+        )))
     return table
 
 
@@ -103,10 +125,12 @@ def in_words(c: Result) -> str:
     ratio = float(c.noise_ratio[i])
     if np.isnan(ratio):
         return wrapped("Nothing can be said of the noise where some phase oscillates.", "")
+    doubt = _doubt(c.noise_ratio_range, i, coarse, least=0.0)
+    if doubt is not None:
+        return wrapped(_in_doubt(c, doubt[0], i), "")
     if abs(ratio - 1) < 5e-4:
-        noise = "The noise stays as it was"
-    else:
-        noise = f"The noise is {number(ratio, 3)} times what it was"
+        return "The noise stays as it was."
+    noise = f"The noise is {number(ratio, 3)} times what it was"
     parts = [
         f"{noise}: the same signal-to-noise ratio takes {number(ratio, 3)} times as long in a "
         f"coherent readout and {number(ratio**2, 3)} times as long in a radiometer."
@@ -118,3 +142,16 @@ def in_words(c: Result) -> str:
     if grown is not None and float(grown[1][i]) > 0:
         parts.append(f"{grown[0]} adds most of the new noise.")
     return wrapped(" ".join(parts), "")
+
+
+def _in_doubt(c, times, i):
+    """Return in words what hangs on values that nobody gave."""
+    said = [f"{key} {text}" for key, text in assumed(c.b.layout).items()]
+    parts = [f"The noise is {times} times what it was: {', '.join(said)}, nobody gave it "
+             "(common practice, no source)."]
+    if c.line_lost:
+        parts.insert(0, "The line is lost.")
+    if c.bypassed_ratio is not None:
+        without = number(float(c.bypassed_ratio[i]), 3)
+        parts.append(f"Bypassed instead, the noise would be {without} times what it was.")
+    return " ".join(parts)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.design.assumed import LOST, bypassed, ends
 from chain.layout.equal_networks import signal_keys
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
@@ -35,6 +36,16 @@ class Failure:
     """The same at worst over the band."""
     unpumped: tuple[str, ...] = ()
     """Paramps that lose their pump by it and are counted as off."""
+    noise_ratio_range: tuple[float, float] | None = None
+    """Least and most, over what is usual of values that nobody gave; None where none is assumed."""
+    gain_change_range_db: tuple[float, float] | None = None
+    bypassed_ratio: float | None = None
+    """The noise ratio with the element bypassed; None where that is not asked."""
+
+    @property
+    def line_lost(self) -> bool:
+        """True where the noise rises so much that nothing useful is measured any more."""
+        return self.noise_ratio is None or self.noise_ratio > LOST
 
     @property
     def loses_signal(self) -> bool:
@@ -47,6 +58,9 @@ class Failure:
             "signal": self.signal, "change": self.change, "gain_change_db": self.gain_change_db,
             "noise_ratio": self.noise_ratio, "worst_ratio": self.worst_ratio,
             "nothing_arrives": self.loses_signal, "unpumped": list(self.unpumped),
+            "noise_ratio_range": self.noise_ratio_range,
+            "gain_change_range_db": self.gain_change_range_db,
+            "line_lost": self.line_lost, "bypassed_ratio": self.bypassed_ratio,
         }
 
 
@@ -114,15 +128,18 @@ def _first_copies(layout):
 def _failures(layout, signal, states, f):
     """Return the Failure of every (id, state), solved together where that may be."""
     broken = [Variant(f"{key}.state={state}", {key: {"state": state}}) for key, state in states]
+    more = [_with_doubt(layout, one) for one in broken]
     solved = variant_budgets(
-        layout, [Variant("as it is"), *broken], signal.name, frequency_hz=f, shares=False
+        layout, [Variant("as it is"), *broken, *(one for own in more for one in own)],
+        signal.name, frequency_hz=f, shares=False,
     )
     for number, error in solved.errors.items():
         if number == 0 or not isinstance(error, NothingArrives):
             raise error
-    middle, found = len(f) // 2, []
-    for number, one in enumerate(broken, 1):
+    middle, found, following = len(f) // 2, [], 1 + len(broken)
+    for number, (one, own) in enumerate(zip(broken, more, strict=True), 1):
         unpumped = _unpumped(one.apply(layout), signal)
+        doubt, following = range(following, following + len(own)), following + len(own)
         if number in solved.errors:
             found.append(Failure(signal.name, one.name, None, None, None, unpumped))
             continue
@@ -132,9 +149,39 @@ def _failures(layout, signal, states, f):
             gain = float((solved.gain_db[number] - solved.gain_db[0])[middle])
         worst = float(np.nanmax(ratio, initial=0.0)) or None
         found.append(Failure(
-            signal.name, one.name, gain, float(ratio[middle]), worst, unpumped
+            signal.name, one.name, gain, float(ratio[middle]), worst, unpumped,
+            *_in_doubt(solved, [number, *doubt], middle),
         ))
     return found
+
+
+def _with_doubt(layout, one):
+    """Return a failure's further Variants: what it assumes at both ends, and bypassed."""
+    broken = one.apply(layout)
+    further = [*ends(broken), bypassed(broken)]
+    return [
+        Variant(each.name, {key: {**one.settings.get(key, {}), **values}
+                            for key, values in each.settings.items()})
+        for each in further if each is not None
+    ]
+
+
+def _in_doubt(solved, numbers, middle):
+    """Return (noise ratio and gain change, least and most of each, noise ratio bypassed)."""
+    if len(numbers) == 1:
+        return None, None, None
+    *doubtful, without = numbers
+    if any(number in solved.errors for number in doubtful):
+        return None, None, None
+    noise = [float(solved.noise_quanta[n][middle] / solved.noise_quanta[0][middle])
+             for n in numbers]
+    gains = None
+    if solved.gain_db is not None:
+        changes = [float((solved.gain_db[n] - solved.gain_db[0])[middle]) for n in doubtful]
+        gains = min(changes), max(changes)
+    return (min(noise[:-1]), max(noise[:-1])), gains, (
+        None if without in solved.errors else noise[-1]
+    )
 
 
 def _unpumped(layout, signal):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from chain.writing.numbers import number
-from chain.writing.text import TextTable
+from chain.writing.numbers import coarse, number
+from chain.writing.text import TextTable, wrapped
 
 if TYPE_CHECKING:
     from chain.writing.text import Result
@@ -17,7 +17,17 @@ HARMLESS = 1e-3
 def failures_text(found: Result) -> str:
     """Return every single failure, worst first."""
     return "\n".join(["single failures, worst first (values at the middle of the band)", "",
-                      failure_table(found).text()])
+                      failure_table(found).text(), *_notes(found)])
+
+
+def _notes(found):
+    if not any(map(_doubtful, found.failures)):
+        return []
+    return ["", wrapped(
+        "a .. b: an amplifier without bias, of which the layout gives no unpowered_loss, loses "
+        "15 to 40 dB (common practice, no source); above 100 times the noise the line is called "
+        "lost", "",
+    )]
 
 
 def failure_table(found: Result) -> TextTable:
@@ -35,9 +45,13 @@ def failure_table(found: Result) -> TextTable:
         if harmless(one):
             left_out += 1
             continue
-        gain = "" if one.gain_change_db is None else f"{one.gain_change_db:+.1f}"
-        table.add(one.signal, _said(one), gain, number(one.noise_ratio),
-                  number(one.worst_ratio), number(one.noise_ratio), number(one.noise_ratio**2))
+        if one.line_lost:
+            table.add(one.signal, _said(one), _range(one.gain_change_range_db, one.gain_change_db),
+                      f"lost: {_times(one)}", "", "", "")
+            continue
+        table.add(one.signal, _said(one), _range(one.gain_change_range_db, one.gain_change_db),
+                  _times(one), "" if _doubtful(one) else number(one.worst_ratio),
+                  _times(one), _times(one, 2))
     if left_out:
         table.add(f"-- {left_out} more make the noise no worse than by {100 * HARMLESS:g} %")
     return table
@@ -53,4 +67,30 @@ def harmless(one: Result) -> bool:
 
 def _said(one):
     lost = f" ({', '.join(one.unpumped)} loses its pump)" if one.unpumped else ""
-    return one.change + lost
+    instead = ""
+    if one.bypassed_ratio is not None:
+        instead = f" (bypassed: x {number(one.bypassed_ratio, 3)})"
+    return one.change + lost + instead
+
+
+def _range(ends, value):
+    """Return a gain change in dB, from the least to the most where it hangs on what is assumed."""
+    if value is None:
+        return ""
+    if ends is None or ends[1] - ends[0] < 0.05:
+        return f"{value:+.1f}"
+    return f"{ends[0]:+.0f} .. {ends[1]:+.0f}"
+
+
+def _doubtful(one):
+    """Tell whether the noise ratio hangs on what is assumed."""
+    ends = one.noise_ratio_range
+    return ends is not None and ends[1] > 1.01 * ends[0]
+
+
+def _times(one, power=1):
+    """Return the noise ratio to a power, from the least to the most where that is in doubt."""
+    if not _doubtful(one):
+        return number(one.noise_ratio**power)
+    low, high = one.noise_ratio_range
+    return f"{coarse(low**power)} .. {coarse(high**power)}"

@@ -84,6 +84,8 @@ class Draws:
     def _all(self, layout, ids):
         for key in ids:
             settings = layout.elements[key].settings
+            for parameter, ends in settings.kind.assumed(settings).items():
+                yield self._assumed(f"{key}.{parameter}", key, parameter, settings[parameter], ends)
             for parameter, value in settings.values.items():
                 tolerance = getattr(value, "tolerance", None)
                 # A temperature moves what whole networks emit: chain.spread follows it by itself.
@@ -101,6 +103,15 @@ class Draws:
         outside = (changed < bounds.lowest) | (changed > bounds.most)
         held = int(np.count_nonzero(outside))
         return Drawn(name, key, parameter, value.tolerance, _text(value), change, held)
+
+    def _assumed(self, name, key, parameter, value, ends):
+        """Return what is drawn for a value that nobody gave: half below the usual, half above."""
+        least, most = ends
+        width = Tolerance(1.0, uniform=True)
+        part = self.change(name, width)
+        change = np.where(part < 0.0, value.value - least, most - value.value) * part
+        text = f"{value.text}, assumed {least:g} to {most:g}"
+        return Drawn(name, key, parameter, width, text, change)
 
     def change(self, name: str, tolerance: Tolerance) -> FloatArray:
         """Return what is drawn for a value of that name, shape (draws, 1)."""

@@ -21,7 +21,7 @@ class Comparison(Shown, comparison.Comparison):
     def from_result(cls, result: Any) -> Self:
         """Return a comparison whose budgets show themselves too."""
         a, b = Budget.from_result(result.a), Budget.from_result(result.b)
-        return cls(result.signal, a, b, result.changed)
+        return cls(result.signal, a, b, result.changed, result.at_ends, result.without)
 
     def brief(self) -> Brief:
         """Return both side by side in the middle of the band, and the change in words."""

@@ -41,6 +41,17 @@ def number(value: float | None, digits: int = 4) -> str:
     return f"{value:.{digits - 1}e}"
 
 
+def coarse(value: float) -> str:
+    """Return an end of a wide range in two digits: `9.2`, `920`, `2.9e5`."""
+    if not math.isfinite(value) or value == 0:
+        return number(value)
+    text = f"{value:.1e}"
+    mantissa, exponent = text.split("e")
+    if -2 <= int(exponent) <= 3:
+        return number(float(text), 2)
+    return f"{mantissa}e{int(exponent)}"
+
+
 def fixed(value: float | None, decimals: int = 2) -> str:
     """Return a number with so many decimals, or nothing."""
     if value is not None and math.isnan(value):

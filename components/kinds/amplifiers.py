@@ -18,6 +18,9 @@ LEVELS = (
     ),
     Parameter("p1db_in", Measure("power"), "the same as a level at the input", example="-45 dBm"),
 )
+UNPOWERED_DB = 15.0, 40.0
+"""Loss of an amplifier without bias, either way: least and most (common practice, no source)."""
+
 
 @kind
 class Amplifier(Kind):
@@ -59,7 +62,8 @@ class Amplifier(Kind):
         ),
         Parameter("bias", Measure("power", zero=True), "power that it dissipates", "0 W"),
         Parameter(
-            "unpowered_loss", LOSS, "loss in both directions without bias", "25 dB",
+            "unpowered_loss", LOSS,
+            "loss in both directions without bias; 15 to 40 dB where not given", "25 dB",
             source="common practice, no source",
         ),
     )
@@ -74,6 +78,13 @@ class Amplifier(Kind):
 
     def amplifies(self, settings):
         return settings["state"] == "ok"
+
+    def assumed(self, settings):
+        """Return the loss without bias, where it has none and nobody gave it."""
+        unpowered = settings["state"] in ("off", "dead") and not settings.given("data")
+        if not unpowered or settings.given("unpowered_loss"):
+            return {}
+        return {"unpowered_loss": UNPOWERED_DB}
 
     def holds_reflections(self, settings):
         """In working order gain and noise are 50 ohm values with the reflections in place."""
