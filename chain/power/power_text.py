@@ -175,6 +175,7 @@ def power_text(power: Result, tone: str | None = None) -> str:
         lines += ["ratings", "", rating_table(power).text(), ""]
     said = leaks(power) + cascade_lines(power)
     lines += [*said, ""] if said else []
+    lines += warmed_lines(power.layout, power.warmed)
     for label, names in alike_tones(power).items():
         if tone is None or _named(power, names, tone):
             lines += _tone_lines(power, label, names)
