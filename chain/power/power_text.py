@@ -166,7 +166,7 @@ def power_text(power: Result, tone: str | None = None) -> str:
     said = [
         *dumped_cold(power), *level_warnings(power), *rating_warnings(power), *power.warnings
     ]
-    for text in [*said, *uncounted(power.layout, power.warmed)]:
+    for text in said:
         lines += [wrapped(f"! {text}", ""), ""]
     table = level_table(power)
     if table is not None:
@@ -176,6 +176,8 @@ def power_text(power: Result, tone: str | None = None) -> str:
     said = leaks(power) + cascade_lines(power)
     lines += [*said, ""] if said else []
     lines += warmed_lines(power.layout, power.warmed)
+    for text in uncounted(power.layout, power.warmed):
+        lines += [wrapped(f"! {text}", ""), ""]
     for label, names in alike_tones(power).items():
         if tone is None or _named(power, names, tone):
             lines += _tone_lines(power, label, names)

@@ -311,7 +311,10 @@ def _like_another(layout, ids):
 
 
 def _at_rest(layout, tones):
-    """Return the NetworkPower of tones through cables at the temperatures that they make."""
+    """Return the NetworkPower of tones through cables at the temperatures that they make.
+
+    Begun cold: where a superconductor could stay cold or be driven normal, it stays cold.
+    """
     heated: Heated = NOTHING_HEATED
     for _ in range(MAX_ROUNDS):
         found, idler_of, warnings = {}, {}, []

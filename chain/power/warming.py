@@ -259,10 +259,11 @@ def _peaks(kind, settings, anchors, warming, length_m):
     parted = (array.reshape(len(anchors) - 1, -1) for array in (distance, kelvin, without))
     ends = pairwise(kelvin for _, kelvin in anchors)
     for place, hot, plain, both in zip(*parted, ends, strict=True):
+        beyond = bool(hot.max() >= top_k * (1 - 1e-9))
         at, peak_k = _highest(place, hot)
         found.append({
-            "peak_k": peak_k, "at_m": at * length_m, "anchors_k": both,
-            "ratio": float(np.max(hot / plain)), "beyond": bool(hot.max() >= top_k * (1 - 1e-9)),
+            "peak_k": min(peak_k, top_k), "at_m": at * length_m, "anchors_k": both,
+            "ratio": float(np.max(hot / plain)), "beyond": beyond,
         })
     return found
 

@@ -95,6 +95,8 @@ HALOSCOPE = (
     _set("a small pad under the pump", "over-rating", "A3", "A3.max_power=5 mW"),
     _set("a stage planned to its limit", "close-to-cooling", None,
          "stages.mixing.other={wires: 1.5 uW}"),
+    _set("the pump's last cable of a normal metal", "self-heated-cable", "W6",
+         "W6.coax=cupronickel-0.86"),
 )
 
 QUBIT_ROW = (
@@ -119,6 +121,8 @@ QUBIT_ROW = (
          "H1.band={start: 5 GHz, stop: 7 GHz}"),
     _set("a probe near compression", "near-compression", "H2",
          "tones.probe.arriving=", "tones.probe.power=0 dBm", "H2.p1db_out=-35 dBm"),
+    _set("pads that nobody measured", "film-guess", "P3-1",
+         "P3.hot_power=", "P3.hot_temperature="),
     _set("a hot probe", "pump-dumped-cold", "A2",
          "tones.probe.arriving=", "tones.probe.power=10 dBm"),
     _set("connectors of two families", "no-mate", "I1",
