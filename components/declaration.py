@@ -37,6 +37,7 @@ from components.quantities import parse
 if TYPE_CHECKING:
     from components.arrays import FloatArray, FloatLike
     from components.conditions import Conditions
+    from components.direct_current import Passage, Resistance
     from components.heat_path import HeatPath
     from components.hot_films import HotLaw
     from components.nport import Entries, EntryMap
@@ -90,6 +91,14 @@ COMMON = (
     Parameter("data", DataFile(), "Touchstone file in place of the scattering values"),
     Parameter(
         "extra_loss", LOSS, "loss beyond the values given, on every path through: a fault", "0 dB"
+    ),
+    Parameter(
+        "max_power", Measure("power"),
+        "rating: the most that may arrive at one of its ports, on average", fixed=True,
+    ),
+    Parameter(
+        "dc_resistance", Measure("resistance", zero=True),
+        "resistance to the direct current of its line, both ways together",
     ),
     Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
     Parameter("warm", Overrides(), "values that differ at room temperature", fixed=True),
@@ -243,6 +252,17 @@ class Kind:
     def dissipates(self, settings: Settings) -> float:
         """Return the power in watt that the element turns into heat besides tones: its bias."""
         return 0.0
+
+    def direct_current(self, settings: Settings, enter: str) -> Passage | None:
+        """Return the Passage of direct current that enters by a port; None where not known."""
+        return None
+
+    def resistance(self, settings: Settings, at: Conditions) -> Resistance | None:
+        """Return the Resistance along what spans stages; None where it is not known.
+
+        Raises ParameterError.
+        """
+        return None
 
     def heat_path(self, settings: Settings) -> HeatPath | None:
         """Return the HeatPath that conducts between the element's anchors, or None where unknown.

@@ -9,12 +9,12 @@ from chain.writing.numbers import number, si
 
 CAUSES = (
     ("conduction_in_w", "conduction from warmer stages"), ("bias_w", "bias of amplifiers"),
-    ("tones_w", "tones"), ("other_w", "other loads"),
+    ("tones_w", "tones"), ("currents_w", "direct currents"), ("other_w", "other loads"),
 )
 
 COOLING = "cooling power"
 
-_FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3}
+_FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3, "currents_w": 4}
 _THICK = 0.19
 
 

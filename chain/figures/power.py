@@ -61,7 +61,8 @@ def _levels(power, signal, ax):
         # Copies differ in where they go in: one curve for all that are seen alike on this path.
         curves = {}
         for name in tones:
-            watts = [power.tones[name].outgoing_w.get(port, 0.0) for port in along.ports]
+            tone = power.tones[name]
+            watts = [tone.while_on_w(tone.outgoing_w.get(port, 0.0)) for port in along.ports]
             curves.setdefault(tuple(watts), []).append(name)
         for watts, same in curves.items():
             level = np.maximum(watt_to_dbm(np.array(watts)), -1e3)

@@ -1,8 +1,10 @@
 """Matched pads."""
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import Passage
 from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Parameter
+from components.quantities import Table
 
 
 @kind
@@ -28,6 +30,14 @@ class Attenuator(Kind):
     def check(self, settings):
         """Yield what is missing of the law for hot resistors."""
         yield from hot_problems(settings)
+
+    def direct_current(self, settings, enter):
+        """Its resistors divide it; a loss over frequency is taken at the lowest one it is given."""
+        loss = settings["loss"]
+        if settings.given("data"):
+            return None
+        loss_db = loss.values[0] if isinstance(loss, Table) else loss.value
+        return Passage("out" if enter == "in" else "in", pad_db=loss_db)
 
     def scattering(self, settings, at):
         through = settings.lets_through("loss", at)

@@ -9,6 +9,7 @@ import numpy as np
 
 from components.bounds import MOST_QUANTA
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
+from components.direct_current import Passage
 from components.hot_films import HOT, hot_problems, stated_law
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, bosma, magnitude2
@@ -86,7 +87,7 @@ class Paramp(Kind):
     )
     states = ("ok", "off", "dead", "bypassed", "open", "shorted")
     passive = False
-    without = frozenset({"data"})
+    without = frozenset({"data", "dc_resistance"})
     parameters = (
         *STATED_GAIN,
         Parameter(
@@ -115,6 +116,10 @@ class Paramp(Kind):
         "{id: X1, kind: paramp, stage: mixing, gain: 18 dB, mixing: three-wave, pump: pump, "
         "pump_loss: 0.5 dB}"
     )
+
+    def direct_current(self, settings, enter):
+        """A flux line ends in a short; what it resists on the chip is `dc_resistance`."""
+        return Passage(None) if enter == "pump" else None
 
     def ports(self, settings):
         own = ("in",) if settings["reflects"] else ("in", "out")

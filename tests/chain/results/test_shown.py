@@ -140,7 +140,7 @@ def test_what_others_wrote_stays_text_in_a_notebook(write_layout):
 
 def test_a_layout_shows_itself_in_a_line():
     assert repr(_demo("haloscope")) == (
-        "<Layout 'Haloscope receiver (invented)': 4 lines, 24 elements, 2 signals, 1 tone>"
+        "<Layout 'Haloscope receiver (invented)': 4 lines, 25 elements, 2 signals, 1 tone>"
     )
 
 
