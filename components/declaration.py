@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from components.bounds import LEAST_MISMATCH_DB
+from components.faults import Fault, extra_loss
 from components.nport import NPort, bosma
 from components.parameters import (
     Choice,
@@ -115,6 +116,11 @@ COMMON = (
     Parameter("tag", Text(), "what is written on the part", fixed=True),
     Parameter("serial", Text(), "serial number", fixed=True),
     Parameter("cost", Cost(), "what it costs to buy again", fixed=True),
+    Parameter(
+        "odds", Measure("number", least=0.0, most=1e6),
+        "how many times as likely to be at fault as others of its kind, for diagnose", "1",
+        fixed=True,
+    ),
     Parameter("note", Text(), "anything a person should know", fixed=True),
 )
 """Parameters of every kind."""
@@ -277,6 +283,15 @@ class Kind:
         Matched loads under `loads` have a law of their own (components.hot_films.TYPICAL).
         """
         return None
+
+    def faults(self, settings: Settings) -> tuple[Fault, ...]:
+        """Return the ways in which it fails and drifts, for `diagnose`.
+
+        What is passive and joins two ports or more may lose more than it should.
+        """
+        if self.outside or self.is_device or len(self.ports(settings)) < 2:
+            return ()
+        return (extra_loss(1.0),)
 
     def fragility(self, settings: Settings) -> int:
         """Return how early it is opened: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.

@@ -24,7 +24,7 @@ from components import response
 from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
 from components.heating import NOTHING_HEATED, UNHEATED, Heated
-from components.phases import declared_phases, turned, unknown_reflections
+from components.phases import declared_phases, given_phase, turned, unknown_reflections
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -440,8 +440,10 @@ def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     """
     elements = [layout.elements[key] for key in ids]
     if not any(
-        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
-        for e in elements
+        unknown_reflections(e.kind, e.settings) or any(
+            given_phase(e.settings, one.parameter) is None
+            for one in declared_phases(e.kind, e.settings)
+        ) for e in elements
     ):
         return 1
     f = layout.band.frequency_hz

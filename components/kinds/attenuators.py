@@ -2,6 +2,7 @@
 
 from components.declaration import LOSS, Kind, kind
 from components.direct_current import Passage
+from components.faults import extra_loss, in_state, other_pads
 from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Parameter
 from components.quantities import Table
@@ -45,3 +46,9 @@ class Attenuator(Kind):
 
     def hot_law(self, settings):
         return stated_law(settings) or TYPICAL
+
+    def faults(self, settings):
+        """Return loss, none at all (left out, or a short of its film), and a pad mistaken."""
+        return (
+            extra_loss(1.0), in_state("bypassed", 0.3), *other_pads(settings, "loss", 0.6),
+        )

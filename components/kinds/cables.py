@@ -13,6 +13,7 @@ from components.direct_current import (
     even_resistance,
     resistance_along,
 )
+from components.faults import extra_loss, in_state
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
 from components.nport import NPort, lossiness
@@ -121,6 +122,10 @@ class Cable(Kind):
         if coax is None:
             return 3
         return 4 if coax.is_superconducting or coax.outer.diameter_m < THIN_M else 3
+
+    def faults(self, settings):
+        """Return a bad joint or kink, and a break."""
+        return (extra_loss(3.0), in_state("open", 1.0))
 
     def handling(self, settings):
         """Return the cautions about a coax; nothing is known of one that is given by its loss."""
