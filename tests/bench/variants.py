@@ -228,6 +228,15 @@ def of_start(folder, turns):
         yield f"command on the {name} layout / numpy alone", *ratio(command, numpy_alone, turns)
 
 
+def show(rows, markdown):
+    """Print rows (what, ratio, noise) as one table."""
+    line = "| {} | {:.3g} | {:.2g} |" if markdown else "{:<72} {:>7.3g} +/- {:.2g}"
+    if markdown:
+        print("| what | ratio | +/- |\n| --- | ---: | ---: |")
+    for row in rows:
+        print(line.format(*row))
+
+
 def main():
     """Time everything and print one table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -242,11 +251,7 @@ def main():
             *of_variants(layout, 1_000 if words.quick else 10_000, turns),
             *of_failures(layout, turns), *of_ladders(folder, turns), *of_start(folder, turns),
         ]
-    line = "| {} | {:.3g} | {:.2g} |" if words.markdown else "{:<68} {:>7.3g} +/- {:.2g}"
-    if words.markdown:
-        print("| what | ratio | +/- |\n| --- | ---: | ---: |")
-    for row in rows:
-        print(line.format(*row))
+    show(rows, words.markdown)
 
 
 if __name__ == "__main__":
