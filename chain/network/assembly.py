@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -12,7 +11,6 @@ import numpy as np
 
 from chain.errors import LayoutError, reported
 from chain.layout.limits import check_phases
-from chain.network.emitted import losses_of
 from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
 from chain.network.system import WaveSystem
@@ -358,11 +356,6 @@ class Network(WaveSystem):
         nport = self._respond(self.layout.elements[key], idler=True)
         return Block(key, nport, tuple((key, port, -1) for port in nport.ports))
 
-    @functools.cached_property
-    def losses(self) -> Any:
-        """J - S J S^H of every block, whose commutators its emission has to carry."""
-        return losses_of(self.blocks)
-
 
 def scattering_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
@@ -400,7 +393,7 @@ def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     ):
         return 1
     f = layout.band.frequency_hz
-    some = np.unique(f[[0, len(f) // 2, -1]])
+    some = f[sorted({0, len(f) // 2, len(f) - 1})]
     return layout.remembered(
         ("phase draws", ids), lambda: scattering_network(layout, ids[0], some).draws
     )

@@ -41,6 +41,17 @@ class WaveSystem(WaveGraph):
             known = self._adjoints[wave] = check, found
         return known[1]
 
+    def adjoint_of(
+        self, amplitudes: Mapping[Wave, Any], *, checked: bool | None = None
+    ) -> dict[Wave, Any]:
+        """Return the transfers from each wave to a sum of observed ones, each times an amplitude.
+
+        Checked as `adjoint` is.
+        """
+        placed = {self.index[wave]: value for wave, value in amplitudes.items()}
+        check = self.active if checked is None else checked
+        return self._solved(self._factored(next(iter(placed))), placed, True, check)
+
     def forward(
         self, sources: Mapping[Wave, Any], *, checked: bool | None = None
     ) -> dict[Wave, Any]:

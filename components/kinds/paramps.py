@@ -10,7 +10,7 @@ import numpy as np
 from components.bounds import MOST_QUANTA
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
 from components.kinds.amplifiers import LEVELS
-from components.nport import NPort, bosma, magnitude2
+from components.nport import NPort, magnitude2
 from components.parameters import (
     Choice,
     DataFile,
@@ -194,7 +194,7 @@ class Paramp(Kind):
         ports = self.ports(settings)
         if settings["flux_pumped"]:
             s[len(ports) - 1, len(ports) - 1] = _flux_line(settings, at)
-        return NPort.plain(ports, s, bosma(s, len(ports), at.emitted))
+        return NPort.thermal(ports, s, at.emitted)
 
     def respond_with_idler(self, settings, at, at_idler):
         """Return the NPort over signal ports then idler ports, the idler's waves conjugate.

@@ -1,8 +1,8 @@
 """How fast a budget with every element's share is solved, beside other ways to the same numbers.
 
 Run from the top of the project: python tests/bench/solve.py [--quick] [--markdown]
-Everything is timed in this one process on one thread, in turns, medians in milliseconds; only the
-ratios mean anything on another machine.  Ours gives every element's share of the noise and the
+Everything is timed in this one process on one thread, in turns, medians in milliseconds of
+processor, so that what other programs do at the same time hardly counts; only the ratios mean anything on another machine.  Ours gives every element's share of the noise and the
 gain; scikit-rf's cascade and Circuit give scattering alone, its noise cascade one total.
 
 Two chains.  "measured": every element a slightly mismatched two-port from a Touchstone file, every
@@ -249,9 +249,9 @@ def in_turns(methods, rounds, seconds):
                 run[0]()
                 run = run[1]
             gc.disable()
-            begin = time.perf_counter()
+            begin = time.process_time()
             run()
-            times[name].append(time.perf_counter() - begin)
+            times[name].append(time.process_time() - begin)
             gc.enable()
             spent += times[name][-1]
     return {name: 1e3 * float(np.median(taken)) for name, taken in times.items()}

@@ -24,7 +24,6 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 import solve
 import variants
-from skrf import Network as Other
 from skrf.network import cascade_list
 
 import chain
@@ -55,9 +54,9 @@ layout = chain.load({path!r})
 {call}
 layout = chain.load({path!r})
 gc.disable()
-begin = time.perf_counter()
+begin = time.process_time()
 {call}
-print(time.perf_counter() - begin)
+print(time.process_time() - begin)
 """
 
 
