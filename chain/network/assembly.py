@@ -14,7 +14,7 @@ from chain.layout.limits import check_phases
 from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
 from chain.network.system import WaveSystem
-from chain.network.unknown import Unknown
+from chain.network.unknown import Unknown, Variable
 from chain.network.waves import Block
 from components import response
 from components.arrays import ComplexArray, FloatLike
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
+    from components.phases import UnknownPhase
     from components.settings import Settings
 
 
@@ -89,6 +90,8 @@ class Network(WaveSystem):
         self._shared = Shared()
         self.pump = self._pump()
         self.phases: PhaseSet | RandomPhases | None = None
+        self.turning: dict[Variable, UnknownPhase | None] = {}
+        """Unknown phases that are drawn, as Unknown.turning has them."""
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
@@ -206,10 +209,13 @@ class Network(WaveSystem):
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names, self.phases.phasors)
+        self.turning = {name: unknown.turning[name] for name in names}
+        self._turn_blocks(self.phases.phasors)
+
+    def _turn_blocks(self, phasors):
         of_element = {}
-        for name in names:
-            of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
-        phasors = self.phases.phasors
+        for name, unknown in self.turning.items():
+            of_element.setdefault(name[:2], {})[name] = unknown
         self.blocks = [self._turned(block, of_element, phasors) for block in self.blocks]
         self._number()
 
@@ -366,11 +372,12 @@ def scattering_network(
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
-    return pumped(layout, _at_pump)
+    return pumped(layout, network_at_pump)
 
 
-def _at_pump(layout, start, frequency_hz, at_pump):
-    return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
+def network_at_pump(layout: Layout, start: str, frequency_hz: FloatArray) -> Network:
+    """Return the Network around an element at a pump's own frequency (Hz, shape (1,))."""
+    return scattering_network(layout, start, frequency_hz, Choices(at_pump=True))
 
 
 def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:

@@ -18,17 +18,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import LayoutError
-from chain.network.assembly import phase_draws
+from chain.network.assembly import Network, phase_draws, scattering_network
+from chain.network.at_once import parts_of_band
 from chain.network.dense import RESIDUAL
 from chain.network.elimination import QUIET
 from chain.network.emitted import arrived
 from chain.network.reduced import together
 from chain.network.situations import Situations, stages_of
-from chain.network.stability import amplified_wave, loop_gain, oscillation_warning
+from chain.network.stability import amplified_wave, judged
 from chain.network.varied import VariedNetwork, differs
 from chain.network.waves import Block
 from components.arrays import FloatLike
 from components.nport import magnitude2
+from components.phases import unknown_reflections
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
@@ -42,6 +44,11 @@ BLOCK = 8192
 MOST_VALUES = 1_000_000
 """Variants times phases times points whose changed elements are built at once, for memory."""
 
+POINTS = 4096
+"""Frequencies that are solved at once where no phase is unknown."""
+
+FEWEST_TOGETHER = 3
+"""Fewer variants than this with the same draws of unknown phases are left to solve alone."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +68,7 @@ class VariantSolutions:
     warnings: Mapping[int, tuple[str, ...]]
     """By the variant's number: amplifiers that may oscillate."""
     unsolved: tuple[int, ...] = ()
-    """Numbers of variants in which unknown phases matter: each has draws of its own."""
+    """Numbers of variants of which each has draws of its own of unknown phases."""
 
 
 def solve_variants(
@@ -71,8 +78,8 @@ def solve_variants(
     """Return the VariantSolutions of a signal for `variants` (chain.layout.variants) of a layout.
 
     `heated_k` is what tones warm, {id: K} for every variant.  `choices` are the network's, without
-    draws of its own.  A variant that cannot be has an
-    error of its own; LayoutError is raised for what is wrong with the layout alone.
+    draws of its own.  A variant that cannot be has an error of its own; LayoutError is raised for
+    what is wrong with the layout alone.
     """
     f = np.asarray(frequency_hz, float)
     ids = layout.connected(signal.to_port[0])
@@ -87,24 +94,85 @@ def solve_variants(
         for key in _touched(layout, ids, variants, heated_k)
     }
     result = _Results(signal, f, variants)
-    for members in _groups(layout, ids, changed, variants):
-        base = variants[members[0]].apply(layout)
-        if phase_draws(base, ids) > 1:
+    for members, phased in _groups(layout, ids, changed, variants, f, choices):
+        if phased is None:
             result.unsolved += [int(number) for number in members]
             continue
-        at_once = max(1, MOST_VALUES // f.size)
-        for some in np.array_split(members, -(-len(members) // at_once)):
-            own = {key: situations.some(some) for key, situations in changed.items()}
-            try:
-                network = VariedNetwork(
-                    base, signal.to_port[0], f, own, choices, numbers=some,
-                    heated_k=heated_k[some[0]],
-                )
-            except LayoutError as error:
-                result.errors |= {int(number): error for number in some}
-                continue
-            _solve(network, signal, some, result, shares)
+        group = _Group(layout, variants, changed, choices, heated_k, phased)
+        for some in group.with_the_same_draws(members, ids, f):
+            if phased and len(some) < FEWEST_TOGETHER:
+                result.unsolved += [int(number) for number in some]
+            else:
+                group.solve(signal, some, result, shares)
     return result.solutions()
+
+
+@dataclass(frozen=True)
+class _Group:
+    """How variants are solved that one network can stand for."""
+
+    layout: Layout
+    variants: Sequence[Variant]
+    changed: Mapping[str, Situations]
+    choices: Choices | None
+    heated_k: Any
+    phased: bool
+    """True where unknown phases matter."""
+
+    def with_the_same_draws(self, members, ids, f):
+        """Return the numbers `members` parted into those that draw unknown phases alike.
+
+        Draws follow the loops that phases close, so they are alike where every element on a closed
+        run of waves is the same; elements that reflect by `return_loss` hold such runs inside.
+        """
+        if not self.phased:
+            return [members]
+        one = self.variants[members[0]].apply(self.layout)
+        looped = scattering_network(one, ids[0], f[:1], self.choices).looped()
+        each = np.array([
+            situations.of[members] for key, situations in self.changed.items() if key in looped
+            or unknown_reflections(one.elements[key].kind, one.elements[key].settings)
+        ])
+        if not each.size:
+            return [members]
+        _, of = np.unique(each, axis=1, return_inverse=True)
+        order = np.argsort(of.reshape(-1), kind="stable")
+        return np.split(members[order], np.flatnonzero(np.diff(of.reshape(-1)[order])) + 1)
+
+    def solve(self, signal, members, result, shares):
+        """Fill the results of the variants `members`, which draw unknown phases alike."""
+        while len(members):
+            try:
+                self._solve(signal, members, result, shares)
+            except LayoutError as error:
+                # With phases it may be of the one alone that they were drawn for.
+                wrong = members[:1] if self.phased else members
+                result.errors |= {int(number): error for number in wrong}
+                members = members[len(wrong):]
+            else:
+                return
+
+    def _solve(self, signal, members, result, shares):
+        base = self.variants[members[0]].apply(self.layout)
+        heated_k, start = self.heated_k[members[0]], signal.to_port[0]
+        f, like = result.frequency_hz, None
+        parts = np.array_split(f, -(-f.size // POINTS))
+        if self.phased:
+            parts = parts_of_band(base, base.connected(start), f)
+        stops = np.cumsum([part.size for part in parts])
+        for part, stop in zip(parts, stops, strict=True):
+            result.columns = slice(int(stop) - part.size, int(stop))
+            if self.phased:
+                like = Network(base, start, part, self.choices, heated_k=heated_k)
+            draws = 1 if like is None else like.draws
+            at_once = max(1, MOST_VALUES // (draws * part.size))
+            for some in np.array_split(members, -(-len(members) // at_once)):
+                own = {key: each.some(some) for key, each in self.changed.items()}
+                network = VariedNetwork(
+                    base, start, part, own, self.choices, numbers=some, heated_k=heated_k,
+                    like=like,
+                )
+                _solve(network, signal, some, result, shares)
 
 
 def _touched(layout, ids, variants, heated_k):
@@ -118,11 +186,11 @@ def _touched(layout, ids, variants, heated_k):
             or stages_of(layout.elements[key]) & stages]
 
 
-def _groups(layout, ids, changed, variants):
-    """Yield the numbers of variants that one network can stand for.
+def _groups(layout, ids, changed, variants, f, choices):
+    """Yield (numbers of variants that one network can stand for, whether unknown phases matter).
 
-    They have the same paramps pumped by the same tones, and unknown phases matter in all of them or
-    in none.
+    They have the same paramps pumped by the same tones; where unknown phases matter they differ in
+    numbers alone.  The latter is None where the first of those cannot be, and does not say.
     """
     shapes = np.array([situations.shapes for situations in changed.values()], int)
     shapes = shapes.reshape(len(changed), len(variants))
@@ -135,17 +203,30 @@ def _groups(layout, ids, changed, variants):
             (e.id, e.settings["pump"], e.settings["mixing"])
             for e in pumped if e.kind.pumps(e.settings)
         )
-        phased = phase_draws(one, ids) > 1
-        groups.setdefault((mark, phased), []).append(number)
-    for numbers in groups.values():
-        yield np.flatnonzero(np.isin(shape_of.reshape(-1), numbers))
+        phased = _phases_matter(one, ids, f, choices)
+        alone = None if phased is False else number
+        groups.setdefault((mark, alone, phased), []).append(number)
+    for (_, _, phased), numbers in groups.items():
+        yield np.flatnonzero(np.isin(shape_of.reshape(-1), numbers)), phased
+
+
+def _phases_matter(layout, ids, f, choices):
+    """Tell whether unknown phases matter; None where the layout cannot be."""
+    try:
+        if choices is None:
+            return phase_draws(layout, ids) > 1
+        return scattering_network(layout, ids[0], f[:1], choices).draws > 1
+    except LayoutError:
+        return None
 
 
 class _Results:
     """Arrays that are filled group by group."""
 
     def __init__(self, signal, frequency_hz, variants):
-        self.variants, self._f = variants, frequency_hz
+        self.variants, self.frequency_hz = variants, frequency_hz
+        self.columns = slice(0, len(frequency_hz))
+        """Where among all frequencies those stand that are being solved."""
         self._shape = len(variants), len(frequency_hz)
         self.gain = None if signal.from_port is None else self.empty()
         self.noise = self.empty()
@@ -155,6 +236,12 @@ class _Results:
 
     def empty(self):
         return np.full(self._shape, np.nan)
+
+    def unknown(self, number, where):
+        """Note that a variant has no mean over phases at some of the points being solved."""
+        for array in (self.noise, self.gain, *self.shares.values(), *self.idler.values()):
+            if array is not None:
+                array[number, self.columns][where] = np.nan
 
     def no_solution(self, numbers):
         """Note that variants have no finite solution."""
@@ -264,55 +351,60 @@ def _fill(network, signal, some, numbers, solved, result, shares):
     Return those without a finite solution.
     """
     blocks, transfers, seen = solved
+    here = numbers[:, None], np.arange(result.columns.start, result.columns.stop)
     total: FloatLike = 0.0
     for array in (*result.shares.values(), *result.idler.values()):
-        array[numbers] = 0.0
+        array[here] = 0.0
     for block in blocks:
         own = arrived(block, transfers)
         noise, by_idler = own.whole, own.idler
         total = total + noise
         if shares:
-            _add(result, result.shares, block.id, numbers, _mean(network, noise))
+            _add(result, result.shares, block.id, here, _mean(network, noise))
             if network.idler_hz is not None:
-                _add(result, result.idler, block.id, numbers, _mean(network, by_idler))
-    result.noise[numbers] = _mean(network, total)
+                _add(result, result.idler, block.id, here, _mean(network, by_idler))
+    result.noise[here] = _mean(network, total)
     added = network.added_at(signal.to_port[0], some)
     if added is not None:
-        result.noise[numbers] += added
+        result.noise[here] += added
         if shares:
-            _add(result, result.shares, signal.to_port[0], numbers, added)
-    finite = np.isfinite(result.noise[numbers]).all(axis=1)
+            _add(result, result.shares, signal.to_port[0], here, added)
+    finite = np.isfinite(result.noise[here]).all(axis=1)
     if result.gain is not None:
         gain = magnitude2(transfers.get((*signal.from_port, 1), 0.0))
-        result.gain[numbers] = _mean(network, gain)
-        finite &= np.isfinite(result.gain[numbers]).all(axis=1)
+        result.gain[here] = _mean(network, gain)
+        finite &= np.isfinite(result.gain[here]).all(axis=1)
     for wave, unit in seen.items():
-        _warn(network, wave[0], loop_gain(unit), some, numbers, result)
+        _warn(network, wave[0], 1.0 - 1.0 / unit, some, numbers, result)
     return some[~finite]
 
 
-def _add(result, arrays, key, numbers, values):
+def _add(result, arrays, key, here, values):
     """Add an element's noise to its array; a wave of another block may have been there."""
     if key not in arrays:
         arrays[key] = np.zeros_like(result.noise)
-    arrays[key][numbers] += values
+    arrays[key][here] += values
 
 
 def _mean(network, values):
     """Return the mean over phases, shape (variants, points) or (points,)."""
-    if np.ndim(values) == 3:
-        return values[:, 0] if values.shape[1] == 1 else values.mean(axis=1)
-    shape = network.draws, len(network.frequency_hz)
-    return np.broadcast_to(values, shape).mean(axis=0)
+    if np.ndim(values) < 3:
+        return network.mean(values)
+    if values.shape[1] == 1:
+        return values[:, 0]
+    weights = None if network.phases is None else network.phases.weights
+    return (values if weights is None else values * weights).mean(axis=1)
 
 
 def _warn(network, key, loop, some, numbers, result):
     """Note which variants may oscillate around an amplifier that amplifies in them."""
-    reaches = np.max(loop, axis=(1, 2)) >= 1.0 if np.ndim(loop) == 3 else np.any(loop >= 1.0)
+    each = np.max(np.abs(loop), axis=(1, 2)) if np.ndim(loop) == 3 else np.max(np.abs(loop))
     amplifies = network.may_amplify(key)
     amplifies = amplifies[some] if len(amplifies) > 1 else amplifies
-    for place in np.flatnonzero(np.broadcast_to(reaches & amplifies, len(some))):
+    for place in np.flatnonzero(np.broadcast_to((each >= 1.0) & amplifies, len(some))):
         own = loop[place] if np.ndim(loop) == 3 else loop
-        said = oscillation_warning(key, own, network.frequency_hz)
-        kept = result.warnings.setdefault(int(numbers[place]), [])
+        reached, said = judged(key, own, network.frequency_hz, phased=network.phases is not None)
+        number = int(numbers[place])
+        result.unknown(number, reached)
+        kept = result.warnings.setdefault(number, [])
         kept += [text for text in said if text not in kept]

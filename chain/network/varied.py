@@ -25,11 +25,14 @@ class VariedNetwork(Network):
     """A Network of which some elements have many situations, on the first axis of their entries.
 
     `changed` is {id: Situations}.  Entries that differ have the shape (situations, draws, points);
-    everything else is as in the layout.
+    everything else is as in the layout.  Unknown phases are drawn as in the network `like`, where
+    they matter: that of one of the variants, all of which are the same where phases close a loop.
     """
 
-    def __init__(self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated_k):
-        self.changed = changed
+    def __init__(
+        self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated_k, like=None
+    ):
+        self.changed, self._like = changed, like
         self.numbers = numbers
         """Numbers of its variants among all of them."""
         self.failed = {}
@@ -42,7 +45,9 @@ class VariedNetwork(Network):
         return element.settings if element.id in self.changed else super().settings(element)
 
     def _turn(self):
-        """Nothing: where unknown phases matter, variants are not solved together."""
+        if self._like is not None and self._like.phases is not None:
+            self.phases, self.turning = self._like.phases, self._like.turning
+            self._turn_blocks(self.phases.phasors)
 
     def may_amplify(self, key: str) -> np.ndarray:
         """Tell for every variant whether an element amplifies in it; shape (variants,) or (1,)."""
