@@ -217,6 +217,13 @@ class Factors:
             _, misfit = self._residual(found, sources, transposed)
         return found, float(misfit.max())
 
+    @QUIET
+    def misfit(
+        self, found: Mapping[int, Any], sources: Mapping[int, Any], *, transposed: bool
+    ) -> float:
+        """Return the worst relative residual of a solution."""
+        return float(self._residual(found, sources, transposed)[1].max())
+
     def _residual(self, found, sources, transposed):
         """Return what the equations miss, and its size over the largest wave at each point."""
         left = dict(sources)

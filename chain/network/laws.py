@@ -109,8 +109,8 @@ def commutation(network: Network) -> float | None:
 
     Where a signal ends they are known; the others are probed together.  With p of those ports
     equally loud, a port's own misfit shows with half its size or more at one frequency in p, so one
-    that is there at a hundred frequencies is missed by 16 ports once in a thousand times; one at a
-    single frequency shows with its weight in the draw there.
+    that is there at a hundred frequencies is missed among 16 ports five times in a thousand; one
+    at a single frequency shows with its weight in the draw there.
     """
     waves = outside_waves(network)
     known = [wave for wave in waves if wave in network.commutators_of]
