@@ -99,7 +99,8 @@ class Network(WaveSystem):
         self._unsolved()
         self.commutators_of = {}
         """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
-        self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
+        amplifying = {key for key in self.ids if self.amplifies(layout.elements[key])}
+        self.active = bool(amplifying) and not amplifying.isdisjoint(self.looped())
 
     @property
     def draws(self) -> int:

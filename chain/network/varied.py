@@ -38,7 +38,8 @@ class VariedNetwork(Network):
         self.failed = {}
         """{id: {number of a situation: LayoutError}}"""
         super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
-        self.active = any(self.may_amplify(key).any() for key in self.ids)
+        amplifying = {key for key in self.ids if self.may_amplify(key).any()}
+        self.active = bool(amplifying) and not amplifying.isdisjoint(self.looped())
 
     def settings(self, element: Element) -> Any:
         """Return an element's settings; those of a changed one are what its variants say."""

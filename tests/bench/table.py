@@ -40,7 +40,11 @@ DRAWS, DRAWN_POINTS, DRAWN_ELEMENTS = 1000, 201, 24
 
 COMMANDS = {
     "check": "from chain.advice.check import check; check(layout)",
-    "compare --each": "from chain.design.failures import each_failure; each_failure(layout)",
+    "compare --each": (
+        "try:\n    from chain.design.failures import each_failure\n"
+        "except ImportError:\n    from chain.design.comparison import each_failure\n"
+        "each_failure(layout)"
+    ),
     "warm, 400 draws": "from chain.measurement.analyser import opened, traces; "
                        "traces(opened(layout.warm(), ()))",
 }

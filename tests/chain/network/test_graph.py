@@ -29,3 +29,12 @@ def test_one_that_reflects_closes_no_run(write_layout):
     layout = write_layout(LAYOUT.replace("KIND", "attenuator, stage: plate, loss: 1 dB"))
     network = scattering_network(layout, "S", layout.band.frequency_hz)
     assert network.looped() == set()
+
+
+def test_only_what_amplifies_on_a_closed_run_has_its_solutions_checked(write_layout):
+    """Pivots are sums over closed runs: an amplifier that nothing comes back to is in none."""
+    amplifier = "amplifier, stage: plate, gain: 20 dB, noise_temperature: 4 K"
+    for more, active in (("", False), (", reverse_isolation: 30 dB, return_loss: 20 dB", True)):
+        layout = write_layout(LAYOUT.replace("KIND", amplifier + more))
+        network = scattering_network(layout, "S", layout.band.frequency_hz)
+        assert network.active is active, more
