@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 import heapq
 import itertools
-import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
