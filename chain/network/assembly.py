@@ -61,6 +61,8 @@ class Choices:
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take the phase zero, and not the whole set, for everything of unknown phase."""
+    settled: bool = False
+    """True where the settings say already what its pump leaves of a paramp."""
     draws: Varied | None = None
     """Draws of toleranced values (chain.network.draws), and of unknown phases in place of the
     phase set."""
@@ -139,7 +141,7 @@ class Network(WaveSystem):
             return settings
         if not self.choices.powered:
             return settings.with_values(state="off")
-        if self.choices.at_pump or not element.kind.pumps(settings):
+        if self.choices.at_pump or self.choices.settled or not element.kind.pumps(settings):
             return settings
         return pumps_of(self.layout)[element.id].settings
 
@@ -389,16 +391,22 @@ def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
     ]
 
 
+def has_unknown_phases(layout: Layout, ids: Sequence[str]) -> bool:
+    """Tell whether any of these elements has a phase that nobody knows, whether it matters or not.
+    """
+    elements = [layout.elements[key] for key in ids]
+    return any(
+        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
+        for e in elements
+    )
+
+
 def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     """Return how many phases a network of these elements runs over; 1 where all are known.
 
     Found at the ends and the middle of the band.  Raises LayoutError.
     """
-    elements = [layout.elements[key] for key in ids]
-    if not any(
-        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
-        for e in elements
-    ):
+    if not has_unknown_phases(layout, ids):
         return 1
     f = layout.band.frequency_hz
     some = f[sorted({0, len(f) // 2, len(f) - 1})]

@@ -21,12 +21,13 @@ MAX_VALUES = 4_000_000
 
 
 def parts_of_band(
-    layout: Layout, ids: Sequence[str], frequency_hz: FloatArray
+    layout: Layout, ids: Sequence[str], frequency_hz: FloatArray, draws: int | None = None
 ) -> list[FloatArray]:
     """Return the frequencies (Hz) at which the network of the elements `ids` is solved at once.
 
     Unknown phases are drawn anew for every part, so who wants the same numbers takes the same.
+    `draws` is phase_draws where that is known.
     """
-    values = frequency_hz.size * phase_draws(layout, ids)
+    values = frequency_hz.size * (phase_draws(layout, ids) if draws is None else draws)
     fit = max(1, min(CHUNK, MAX_VALUES // len(ids)))
     return np.array_split(frequency_hz, min(frequency_hz.size, -(-values // fit)))

@@ -11,6 +11,7 @@ from chain.network.dense import RESIDUAL
 from chain.network.elimination import QUIET
 from chain.network.emitted import arrived
 from chain.network.reduced import together
+from chain.network.stability import amplified_wave, loops
 from chain.network.variant_results import Solved
 from chain.network.varied import VariedNetwork, differs
 from chain.network.waves import Block
@@ -99,6 +100,21 @@ class Reducing:
         for block in blocks:
             own = arrived(block, transfers)
             yield block.id, _mean(self._network, own.whole), _mean(self._network, own.idler)
+
+
+def solved_alone(network: VariedNetwork, signal: Signal) -> Solved:
+    """Return the Solved of the one variant that a network is."""
+    transfers, gain = network.adjoint(network.arriving(signal.to_port)), None
+    if signal.from_port is not None:
+        gain = network.mean(magnitude2(transfers.get((*signal.from_port, 1), 0.0)))
+    parts = []
+    for block in network.blocks:
+        own = arrived(block, transfers)
+        parts.append((block.id, network.mean(own.whole), network.mean(own.idler)))
+    loops_of = loops(network) if network.active else ()
+    return Solved(gain, parts, {
+        amplified_wave(network, key): 1.0 / (1.0 - loop) for key, loop in loops_of
+    })
 
 
 def _varies(block):

@@ -35,8 +35,6 @@ class VariantSolutions:
     """By the variant's number: why it has no solution."""
     warnings: Mapping[int, tuple[str, ...]]
     """By the variant's number: amplifiers that may oscillate."""
-    unsolved: tuple[int, ...] = ()
-    """Numbers of variants of which each has draws of its own of unknown phases."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +69,6 @@ class Results:
         self.idler: dict[str, FloatArray] = {}
         self.errors: dict[int, LayoutError] = {}
         self.warnings: dict[int, list[str]] = {}
-        self.unsolved: list[int] = []
         self._signal = signal
 
     def fill(
@@ -145,5 +142,4 @@ class Results:
         return VariantSolutions(
             self.gain, self.noise, self.shares, self.idler, self.errors,
             {number: tuple(said) for number, said in self.warnings.items()},
-            tuple(self.unsolved),
         )

@@ -12,16 +12,21 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chain.errors import LayoutError
-from chain.network.assembly import Network, phase_draws, scattering_network
+from chain.network.assembly import (
+    Choices,
+    Network,
+    has_unknown_phases,
+    scattering_network,
+)
 from chain.network.at_once import parts_of_band
 from chain.network.products import ByProducts
-from chain.network.reducing import Reducing
+from chain.network.reducing import Reducing, solved_alone
 from chain.network.situations import Situations, stages_of
 from chain.network.stability import amplified_wave
 from chain.network.variant_results import Results, VariantSolutions
@@ -31,7 +36,6 @@ from components.phases import unknown_reflections
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
     from chain.layout.variants import Variant
-    from chain.network.assembly import Choices
     from components.arrays import FloatArray
 
 MOST_VALUES = 1_000_000
@@ -66,18 +70,61 @@ def solve_variants(
         key: Situations.of_variants(layout_of, layout.elements[key], variants, heated_k)
         for key in _touched(layout, ids, variants, heated_k)
     }
+    choices = replace(choices or Choices(), settled=True)
     result = Results(signal, f, variants)
-    for members, phased in _groups(layout, ids, changed, variants, f, choices):
-        if phased is None:
-            result.unsolved += [int(number) for number in members]
-            continue
+    for members, phased in _groups(layout, ids, changed, variants, choices):
         group = _Group(layout, variants, changed, choices, heated_k, phased)
-        for some in group.with_the_same_draws(members, ids, f):
-            if phased and len(some) < FEWEST_TOGETHER:
-                result.unsolved += [int(number) for number in some]
+        for some in [members] if phased is None else phased.with_the_same_draws(members, changed):
+            if phased is not None and len(some) < FEWEST_TOGETHER:
+                for number in some:
+                    group.solve_alone(signal, int(number), result, shares)
             else:
                 group.solve(signal, some, result, shares)
     return result.solutions()
+
+
+@dataclass(frozen=True)
+class _Phased:
+    """What is known of variants in which unknown phases matter, and which differ in numbers."""
+
+    draws: int | None
+    """How many draws; None where the one asked cannot be, and does not say."""
+    looped: frozenset[str]
+    """Elements on closed runs of waves; those that reflect by `return_loss` hold one inside."""
+
+    @classmethod
+    def of(cls, layout, ids, choices):
+        """Return it for one of the variants; None where no unknown phase matters."""
+        if not has_unknown_phases(layout, ids):
+            return None
+        f = layout.band.frequency_hz
+        some = f[sorted({0, f.size // 2, f.size - 1})]
+        try:
+            network = scattering_network(layout, ids[0], some, choices)
+        except LayoutError:
+            return cls(None, frozenset(ids))
+        if network.draws == 1:
+            return None
+        reflecting = {
+            key for key in ids
+            if unknown_reflections(layout.elements[key].kind, layout.elements[key].settings)
+        }
+        return cls(network.draws, frozenset(network.looped() | reflecting))
+
+    def with_the_same_draws(self, members, changed):
+        """Return the numbers `members` parted into those that draw unknown phases alike.
+
+        Draws follow the loops that phases close, so they are alike where every element on a closed
+        run of waves is the same.
+        """
+        each = np.array([
+            situations.of[members] for key, situations in changed.items() if key in self.looped
+        ])
+        if not each.size:
+            return [members]
+        _, of = np.unique(each, axis=1, return_inverse=True)
+        order = np.argsort(of.reshape(-1), kind="stable")
+        return np.split(members[order], np.flatnonzero(np.diff(of.reshape(-1)[order])) + 1)
 
 
 @dataclass(frozen=True)
@@ -87,30 +134,10 @@ class _Group:
     layout: Layout
     variants: Sequence[Variant]
     changed: Mapping[str, Situations]
-    choices: Choices | None
+    choices: Choices
     heated_k: Any
-    phased: bool
-    """True where unknown phases matter."""
-
-    def with_the_same_draws(self, members, ids, f):
-        """Return the numbers `members` parted into those that draw unknown phases alike.
-
-        Draws follow the loops that phases close, so they are alike where every element on a closed
-        run of waves is the same; elements that reflect by `return_loss` hold such runs inside.
-        """
-        if not self.phased:
-            return [members]
-        one = self.variants[members[0]].apply(self.layout)
-        looped = scattering_network(one, ids[0], f[:1], self.choices).looped()
-        each = np.array([
-            situations.of[members] for key, situations in self.changed.items() if key in looped
-            or unknown_reflections(one.elements[key].kind, one.elements[key].settings)
-        ])
-        if not each.size:
-            return [members]
-        _, of = np.unique(each, axis=1, return_inverse=True)
-        order = np.argsort(of.reshape(-1), kind="stable")
-        return np.split(members[order], np.flatnonzero(np.diff(of.reshape(-1)[order])) + 1)
+    phased: _Phased | None
+    """None where no unknown phase matters."""
 
     def solve(self, signal, members, result, shares):
         """Fill the results of the variants `members`, which draw unknown phases alike."""
@@ -119,23 +146,17 @@ class _Group:
                 self._solve(signal, members, result, shares)
             except LayoutError as error:
                 # With phases it may be of the one alone that they were drawn for.
-                wrong = members[:1] if self.phased else members
+                wrong = members if self.phased is None else members[:1]
                 result.errors |= {int(number): error for number in wrong}
                 members = members[len(wrong):]
             else:
                 return
 
     def _solve(self, signal, members, result, shares):
-        base = self.variants[members[0]].apply(self.layout)
-        heated_k, start = self.heated_k[members[0]], signal.to_port[0]
-        f, like = result.frequency_hz, None
-        parts = np.array_split(f, -(-f.size // POINTS))
-        if self.phased:
-            parts = parts_of_band(base, base.connected(start), f)
-        stops = np.cumsum([part.size for part in parts])
-        for part, stop in zip(parts, stops, strict=True):
-            result.columns = slice(int(stop) - part.size, int(stop))
-            if self.phased:
+        base, start = self.variants[members[0]].apply(self.layout), signal.to_port[0]
+        heated_k, like = self.heated_k[members[0]], None
+        for part in self._parts(base, start, result):
+            if self.phased is not None:
                 like = Network(base, start, part, self.choices, heated_k=heated_k)
             draws = 1 if like is None else like.draws
             at_once = max(1, MOST_VALUES // (draws * part.size))
@@ -146,6 +167,33 @@ class _Group:
                     like=like,
                 )
                 _solve(network, signal, some, result, shares)
+
+    def solve_alone(self, signal, number, result, shares):
+        """Fill the results of one variant, with draws of its own."""
+        one, start = self.variants[number].apply(self.layout), signal.to_port[0]
+        try:
+            for part in self._parts(one, start, result):
+                network = VariedNetwork(
+                    one, start, part, {}, self.choices, numbers=np.array([number]),
+                    heated_k=self.heated_k[number],
+                )
+                result.fill(
+                    network, np.array([0]), np.array([number]), solved_alone(network, signal),
+                    shares=shares,
+                )
+        except LayoutError as error:
+            result.errors[number] = error
+
+    def _parts(self, layout, start, result):
+        """Yield the frequencies that are solved at once, those as a budget would part them."""
+        f = result.frequency_hz
+        parts = np.array_split(f, -(-f.size // POINTS))
+        if self.phased is not None:
+            parts = parts_of_band(layout, layout.connected(start), f, self.phased.draws)
+        stops = np.cumsum([part.size for part in parts])
+        for part, stop in zip(parts, stops, strict=True):
+            result.columns = slice(int(stop) - part.size, int(stop))
+            yield part
 
 
 def _touched(layout, ids, variants, heated_k):
@@ -159,11 +207,11 @@ def _touched(layout, ids, variants, heated_k):
             or stages_of(layout.elements[key]) & stages]
 
 
-def _groups(layout, ids, changed, variants, f, choices):
-    """Yield (numbers of variants that one network can stand for, whether unknown phases matter).
+def _groups(layout, ids, changed, variants, choices):
+    """Yield (numbers of variants that one network can stand for, their _Phased or None).
 
     They have the same paramps pumped by the same tones; where unknown phases matter they differ in
-    numbers alone.  The latter is None where the first of those cannot be, and does not say.
+    numbers alone.
     """
     shapes = np.array([situations.shapes for situations in changed.values()], int)
     shapes = shapes.reshape(len(changed), len(variants))
@@ -176,21 +224,11 @@ def _groups(layout, ids, changed, variants, f, choices):
             (e.id, e.settings["pump"], e.settings["mixing"])
             for e in pumped if e.kind.pumps(e.settings)
         )
-        phased = _phases_matter(one, ids, f, choices)
-        alone = None if phased is False else number
-        groups.setdefault((mark, alone, phased), []).append(number)
-    for (_, _, phased), numbers in groups.items():
+        phased = _Phased.of(one, ids, choices)
+        alone = None if phased is None else number
+        groups.setdefault((mark, alone), (phased, []))[1].append(number)
+    for phased, numbers in groups.values():
         yield np.flatnonzero(np.isin(shape_of.reshape(-1), numbers)), phased
-
-
-def _phases_matter(layout, ids, f, choices):
-    """Tell whether unknown phases matter; None where the layout cannot be."""
-    try:
-        if choices is None:
-            return phase_draws(layout, ids) > 1
-        return scattering_network(layout, ids[0], f[:1], choices).draws > 1
-    except LayoutError:
-        return None
 
 
 def _solve(network, signal, numbers, result, shares):

@@ -27,6 +27,7 @@ class VariedNetwork(Network):
     `changed` is {id: Situations}.  Entries that differ have the shape (situations, draws, points);
     everything else is as in the layout.  Unknown phases are drawn as in the network `like`, where
     they matter: that of one of the variants, all of which are the same where phases close a loop.
+    Nothing changed, it is the network of one variant alone.
     """
 
     def __init__(
@@ -46,7 +47,9 @@ class VariedNetwork(Network):
         return element.settings if element.id in self.changed else super().settings(element)
 
     def _turn(self):
-        if self._like is not None and self._like.phases is not None:
+        if not self.changed:
+            super()._turn()
+        elif self._like is not None and self._like.phases is not None:
             self.phases, self.turning = self._like.phases, self._like.turning
             self._turn_blocks(self.phases.phasors)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.errors import LayoutError
 from chain.layout.layout import Signal
 from chain.layout.margins import margin
 from chain.network.assembly import Choices, network_at_pump
@@ -23,10 +24,12 @@ from chain.network.variants import solve_variants
 from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
-    from chain.errors import LayoutError
     from chain.layout.layout import Element, Layout, Tone
     from chain.layout.variants import Variant
     from components.arrays import FloatArray
+
+FEWEST_TOGETHER = 64
+"""Fewer variants than this are asked one by one what arrives of their pumps."""
 
 
 def pumped_variants(
@@ -81,6 +84,7 @@ class _Arriving:
         self.written = layout.written or layout
         self.errors: dict[int, LayoutError] = {}
         self._reached: dict[Any, FloatArray] = {}
+        self._transfers: dict[str, list] = {}
 
     def is_wired(self, element: Element) -> bool:
         """Tell whether the layout brings its pump to a paramp."""
@@ -116,6 +120,8 @@ class _Arriving:
         return self._reached[key][numbers]
 
     def _solved(self, tone: Tone, port: Any) -> FloatArray:
+        if len(self.variants) < FEWEST_TOGETHER:
+            return self._one_by_one(tone, port)
         first = self.layout.elements[tone.into].ports[0]
         signal = Signal(tone.name, (tone.into, first), port, tone.place)
         solved = solve_variants(
@@ -124,8 +130,19 @@ class _Arriving:
         )
         self.errors |= solved.errors
         assert solved.gain is not None
-        found = solved.gain.mean(axis=1)
-        for number in solved.unsolved:
+        return solved.gain.mean(axis=1)
+
+    def _one_by_one(self, tone, port):
+        """Return the same by a network for each variant, which tells all ports at once."""
+        if tone.name not in self._transfers:
+            self._transfers[tone.name] = [self._reaching(number, tone)
+                                          for number in range(len(self.variants))]
+        return np.array([reached(port) for reached in self._transfers[tone.name]])
+
+    def _reaching(self, number, tone):
+        try:
             one = self.variants[number].apply(self.layout)
-            found[number] = transfers(one, tone, network_at_pump)(port)
-        return found
+            return transfers(one, tone, network_at_pump)
+        except LayoutError as error:
+            self.errors[number] = error
+            return lambda port: np.nan

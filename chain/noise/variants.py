@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,8 +17,6 @@ from chain.network.varied_pumps import pumped_variants
 from chain.noise.budget import (
     LEAST_GAIN,
     MOST_GAIN,
-    NothingArrives,
-    budget,
     unanswered,
 )
 from chain.power.self_heating import heated_k
@@ -81,8 +79,7 @@ def variant_budgets(
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
     out.  Where unknown phases matter, variants are solved together that are alike in all that
-    closes a loop; one that is like no other is a budget of its own.  Raises LayoutError for what is
-    wrong with the layout or the signal alone.
+    closes a loop.  Raises LayoutError for what is wrong with the layout or the signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
@@ -103,7 +100,7 @@ def variant_budgets(
             errors.setdefault(int(number), error)
     scale = np.ones_like(noise) if gain is None else gain.copy()
     scale[list(errors)] = np.nan
-    found = VariantBudgets(
+    return VariantBudgets(
         chosen.name, None if chosen.from_port is None else ".".join(chosen.from_port),
         ".".join(chosen.to_port), variants, f, None if gain is None else decibels(scale), noise,
         None if gain is None else noise / scale,
@@ -111,8 +108,6 @@ def variant_budgets(
         {key: array / scale for key, array in solved.idler.items()},
         errors, dict(solved.warnings), layout,
     )
-    alone = [number for number in solved.unsolved if number not in errors]
-    return _with_budgets(found, chosen, alone, shares) if alone else found
 
 
 def _suspect(solved):
@@ -120,50 +115,7 @@ def _suspect(solved):
     doubtful = ~np.isfinite(solved.noise).all(axis=1)
     if solved.gain is not None:
         doubtful |= ((solved.gain < LEAST_GAIN) | (solved.gain > MOST_GAIN)).any(axis=1)
-    doubtful[list(solved.unsolved)] = False
     return np.flatnonzero(doubtful)
-
-
-def _with_budgets(found, signal, numbers, shares):
-    """Return VariantBudgets with a budget of its own for each of the variants `numbers`."""
-    errors, warnings = dict(found.errors), dict(found.warnings)
-    shared, by_idler = dict(found.shares_quanta), dict(found.idler_shares_quanta)
-    for number in numbers:
-        one = found.variants[number].apply(found.layout)
-        try:
-            b = budget(one, signal.name, frequency_hz=found.frequency_hz)
-        except LayoutError as error:
-            errors[number] = error
-            if isinstance(error, NothingArrives):
-                found.noise_at_to_quanta[number] = _arriving(one, signal, found.frequency_hz)
-            for array in (*shared.values(), *by_idler.values()):
-                array[number] = np.nan
-            continue
-        found.noise_at_to_quanta[number] = b.noise_at_to_quanta
-        if found.gain_db is not None:
-            found.gain_db[number] = b.gain_db
-            found.system_noise_quanta[number] = b.system_noise_quanta
-        said = tuple(text for text in b.warnings if "may oscillate" in text)
-        if said:
-            warnings[number] = said
-        of_budget = (b.shares_quanta, b.idler_shares_quanta) if shares else ({}, {})
-        for arrays, own in zip((shared, by_idler), of_budget, strict=True):
-            for array in arrays.values():
-                array[number] = 0.0
-            for key, share in own.items():
-                arrays.setdefault(key, np.zeros_like(found.noise_at_to_quanta))[number] = share
-    return replace(
-        found, shares_quanta=shared, idler_shares_quanta=by_idler, errors=errors,
-        warnings=warnings,
-    )
-
-
-def _arriving(layout, signal, f):
-    """Return all noise at the end of a signal of which nothing arrives, quanta."""
-    alone = replace(signal, from_port=None)
-    return budget(
-        replace(layout, signals={signal.name: alone}), signal.name, frequency_hz=f
-    ).noise_at_to_quanta
 
 
 def _heated(layout, variants):

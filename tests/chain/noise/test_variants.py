@@ -315,12 +315,12 @@ def _loss(key, *losses):
 
 
 @pytest.fixture
-def no_budget(monkeypatch):
-    """Refuse variants that are left to a budget of their own."""
+def none_alone(monkeypatch):
+    """Refuse variants that are solved alone."""
     def refuse(*args, **kwargs):
         raise AssertionError("a variant was not solved with the others")
 
-    monkeypatch.setattr("chain.noise.variants.budget", refuse)
+    monkeypatch.setattr("chain.network.variants.solved_alone", refuse)
 
 
 def test_unknown_phases_and_a_pump_that_the_layout_brings(write_layout):
@@ -339,7 +339,7 @@ def test_unknown_phases_and_a_pump_that_the_layout_brings(write_layout):
     assert _agree(layout, variants) == len(variants)
 
 
-def test_variants_that_draw_phases_alike_are_solved_together(write_layout, no_budget):
+def test_variants_that_draw_phases_alike_are_solved_together(write_layout, none_alone):
     layout = write_layout(PUMPED)
     variants = [*_loss("A", *range(1, 30)), *_loss("E", *range(1, 9)), *_loss("L", 40, 45, 50)]
     found = variant_budgets(layout, variants)
@@ -359,3 +359,10 @@ def test_what_has_to_arrive_of_a_pump_and_a_break_on_its_way(write_layout):
     variants = [*_loss("L", 5.0, 12.0, 25.0, 40.0), *_loss("A", 1.0, 2.0, 3.0),
                 Variant("L open", {"L": {"state": "open"}})]
     assert _agree(layout, variants) == len(variants)
+
+
+def test_a_variant_that_cannot_be_among_those_that_draw_phases(write_layout):
+    layout = write_layout(PUMPED.replace("gain: 16 dB", "gain: 16 dB, loss_before: 3 dB"))
+    variants = [Variant(f"{g}", {"X": {"gain": Quantity(g, "ratio", "")}})
+                for g in (-7.0, 12.0, 18.0, 12.0, 12.0)] + _loss("A", 1.0, 2.0, 3.0)
+    assert _agree(layout, variants) == len(variants) - 1
