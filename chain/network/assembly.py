@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -19,14 +21,16 @@ from chain.network.waves import Block
 from components import response
 from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
-from components.phases import declared_phases, turned, unknown_reflections
+from components.heating import NOTHING_HEATED, UNHEATED, Heated
+from components.phases import declared_phases, given_phase, turned, unknown_reflections
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chain.layout.layout import Element, Layout
+    from chain.layout.layout import Element, Layout, Tone
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
+    from components.generators import GeneratorNoise
     from components.phases import UnknownPhase
     from components.settings import Settings
 
@@ -73,18 +77,20 @@ class Network(WaveSystem):
 
     Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
     the conjugate waves at its idler; of the latter only those that can come back to the signal are
-    kept, so a part behind ideal isolation needs no data over the idler band.  `heated_k` ({id: K})
-    are the temperatures of what tones warm above its stage: chain.power.self_heating.noise_network
-    knows them, scattering_network needs none.
+    kept, so a part behind ideal isolation needs no data over the idler band.  `heated` is
+    what tones warm above its stage: chain.power.self_heating.noise_network knows it, and what
+    `generators` send beside tones; scattering_network needs neither.
     Raises LayoutError where an element cannot say what it does.
     """
 
     def __init__(
         self, layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None,
-        *, heated_k: Mapping[str, float],
+        *, heated: Heated,
+        generators: Mapping[str, tuple[GeneratorNoise, ...]] = MappingProxyType({}),
     ) -> None:
         self.layout = layout
-        self.heated_k = heated_k
+        self.heated = heated
+        self.generators = generators
         self.frequency_hz = np.asarray(frequency_hz, float)
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
@@ -92,8 +98,8 @@ class Network(WaveSystem):
         self._shared = Shared()
         self.pump = self._pump()
         self.phases: PhaseSet | RandomPhases | None = None
-        self.turning: dict[Variable, UnknownPhase | None] = {}
-        """Unknown phases that are drawn, as Unknown.turning has them."""
+        self.turning: dict[tuple[str, int], dict[Variable, UnknownPhase | None]] = {}
+        """Unknown phases that are drawn, by element and side, as Unknown.turning has them."""
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
@@ -212,14 +218,12 @@ class Network(WaveSystem):
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names, self.phases.phasors)
-        self.turning = {name: unknown.turning[name] for name in names}
+        for name in names:
+            self.turning.setdefault(name[:2], {})[name] = unknown.turning[name]
         self._turn_blocks(self.phases.phasors)
 
     def _turn_blocks(self, phasors):
-        of_element = {}
-        for name, unknown in self.turning.items():
-            of_element.setdefault(name[:2], {})[name] = unknown
-        self.blocks = [self._turned(block, of_element, phasors) for block in self.blocks]
+        self.blocks = [self._turned(block, self.turning, phasors) for block in self.blocks]
         self._number()
 
     def _where_idler_is_signal(self, names, phasors):
@@ -262,17 +266,52 @@ class Network(WaveSystem):
             side: self.conditions(element, self.frequency_hz if side > 0 else self.idler_hz, side)
             for side in sides
         }
-        with reported(element):
-            if len(sides) > 1:
-                nport = response.respond_with_idler(element.kind, bare, at[1], at[-1])
-            elif self._passes_pump(element):
-                nport = response.respond_to_pump(element.kind, bare, at[1])
-            else:
-                nport = response.respond(element.kind, bare, at[sides[0]])
-                nport = nport if sides == [1] else nport.conjugate()
-        return nport, {
+        return self._nport(element, bare, at), {
             side: settings.lets_through("return_loss", here) for side, here in at.items()
         }
+
+    def reheated(self, heated: Heated) -> list[tuple[Block, Block]]:
+        """Return [(block, the same with `heated`)] of the blocks that differ then."""
+        other = copy.copy(self)
+        other.heated = heated
+        return [
+            (block, other._anew(block)) for block in self.blocks
+            if heated.get(block.id, UNHEATED) != self.heated.get(block.id, UNHEATED)
+        ]
+
+    def _anew(self, block):
+        element, sides = self.layout.elements[block.id], set(block.nport.sidebands)
+        if len(sides) > 1:
+            nport = self._respond_pumped(element)
+        else:
+            nport = self._respond(element, idler=sides == {-1})
+        return self._turned(Block(block.id, nport, block.waves), self.turning, self._phasors())
+
+    def _phasors(self):
+        return {} if self.phases is None else self.phases.phasors
+
+    def without_loads(self, block: Block) -> Any:
+        """Return a block's NPort with the ports under `loads` there, nothing on them."""
+        element = self.layout.elements[block.id]
+        bare = self.settings(element).with_values(loads=())
+        sides = sorted(set(block.nport.sidebands), reverse=True)
+        at = {
+            side: self.conditions(element, self.frequency_hz if side > 0 else self.idler_hz, side)
+            for side in sides
+        }
+        return self._nport(element, bare, at)
+
+    def _nport(self, element, settings, at):
+        """Return the NPort of an element with other settings; `at` are Conditions by side."""
+        with reported(element):
+            if len(at) > 1:
+                return response.respond_with_idler(element.kind, settings, at[1], at[-1])
+            (side, here), = at.items()
+            if self._passes_pump(element):
+                nport = response.respond_to_pump(element.kind, settings, here)
+            else:
+                nport = response.respond(element.kind, settings, here)
+            return nport if side > 0 else nport.conjugate()
 
     def _passes_pump(self, element):
         return self.choices.at_pump and element.kind.pumps(self.settings(element))
@@ -291,11 +330,14 @@ class Network(WaveSystem):
         own = {"phase": self._phase(element, side)}
         if self.choices.draws is not None:
             own["vary"] = self.choices.draws.vary(element.id)
+        heating = self.heated.get(element.id, UNHEATED)
         at = Conditions(
             frequency_hz=frequency_hz,
-            temperature_k=self.heated_k.get(element.id) or self.layout.temperature_k(element),
+            temperature_k=heating.part_k or self.layout.temperature_k(element),
             anchors=self.layout.anchors(element),
+            heating=heating,
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            generators=self.generators.get(element.id, ()),
             shared=self._shared,
             **own,
         )
@@ -370,17 +412,17 @@ def scattering_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
 ) -> Network:
     """Return the Network around an element to ask for waves alone: its noise knows no tones."""
-    return Network(layout, start, frequency_hz, choices, heated_k={})
+    return Network(layout, start, frequency_hz, choices, heated=NOTHING_HEATED)
 
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
-    return pumped(layout, network_at_pump)
+    return pumped(layout, network_of_tone)
 
 
-def network_at_pump(layout: Layout, start: str, frequency_hz: FloatArray) -> Network:
-    """Return the Network around an element at a pump's own frequency (Hz, shape (1,))."""
-    return scattering_network(layout, start, frequency_hz, Choices(at_pump=True))
+def network_of_tone(layout: Layout, tone: Tone) -> Network:
+    """Return the Network that a tone enters, at the frequencies of its lines."""
+    return scattering_network(layout, tone.into, np.array(tone.lines_hz), Choices(at_pump=True))
 
 
 def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
@@ -396,8 +438,10 @@ def has_unknown_phases(layout: Layout, ids: Sequence[str]) -> bool:
     """
     elements = [layout.elements[key] for key in ids]
     return any(
-        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
-        for e in elements
+        unknown_reflections(e.kind, e.settings) or any(
+            given_phase(e.settings, one.parameter) is None
+            for one in declared_phases(e.kind, e.settings)
+        ) for e in elements
     )
 
 

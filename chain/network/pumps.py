@@ -61,8 +61,8 @@ def pumped(layout: Layout, network_of: Any) -> Any:
 
     A stated gain holds at the level that arrives in the layout as it was written, within the margin
     `pump_level`; where the gain itself has been changed, at the level that arrives.  A table over
-    levels says it at each.  `network_of(layout, start, frequency_hz)` makes a network at a pump.
-    Worked out once.
+    levels says it at each.  `network_of(layout, tone)` makes the network of a tone.  Worked out
+    once.
     """
     return layout.remembered("pumped", lambda: _pumped(layout, network_of))
 
@@ -156,21 +156,53 @@ def arriving_w(
     """Return the power of its pump that arrives at a paramp, watt, by whichever port has most.
 
     `reached` is a function from a port to the part of the tone that arrives there, a number or an
-    array.  Where the layout says what has to arrive, the source gives what that takes, unless it is
-    more than the margin `pump_lost` over `usual_w`, what the layout as written takes: nobody turns
-    a source up against a break.
+    array; `usual_w` as in `given_w`.
     """
     ports = ("pump",) if "pump" in element.ports else element.ports
-    sent_w = _sent_w(tone, reached)
-    if usual_w is not None and tone.arriving is not None:
-        more_db = decibels(sent_w / usual_w)
-        sent_w = np.where(more_db <= margin(layout, "pump_lost"), sent_w, usual_w)
+    each_w = given_w(layout, tone, reached, usual_w)
     part = np.maximum.reduce([reached((element.id, port)) for port in ports])
-    return np.where(np.isnan(sent_w), 0.0, sent_w * part)
+    return np.where(np.isnan(each_w), 0.0, each_w * part)
 
 
-def _sent_w(tone, reached):
-    """Return what a tone's source gives, watt; NaN where what has to arrive cannot."""
+def pumps_with(layout: Layout, tone: Tone) -> bool:
+    """Tell whether the tone is at the pump frequency of paramps that it may reach."""
+    for key in layout.connected(tone.into):
+        element = layout.elements[key]
+        if element.kind.pumps(element.settings):
+            return layout.tones[element.settings["pump"]].frequency_hz == tone.frequency_hz
+    return False
+
+
+def sent_w(
+    layout: Layout, tone: Tone, network_of: Any, written: Layout | None = None
+) -> float | None:
+    """Return the power of each line of a tone at its connector, watt; None where none arrives.
+
+    See `given_w`.  `network_of` is as in `pumped`.
+    """
+    if tone.arriving is None:
+        return tone.power_w
+    written = written or layout.written or layout
+    usual_w = None if layout is written else usual_sent_w(written, tone.name, network_of)
+    found = float(given_w(layout, tone, transfers(layout, tone, network_of), usual_w))
+    return None if np.isnan(found) else found
+
+
+def given_w(layout: Layout, tone: Tone, reached: Any, usual_w: float | None) -> FloatArray:
+    """Return what a tone's source gives for each line, watt; NaN where what has to arrive cannot.
+
+    Where the layout says what has to arrive it is what that takes, unless it is more than the
+    margin `pump_lost` over `usual_w`, what the layout as written takes: nobody turns a source up
+    against a break.  `reached` is as in `arriving_w`.
+    """
+    found = _taken_w(tone, reached)
+    if usual_w is None or tone.arriving is None:
+        return found
+    more_db = decibels(found / usual_w)
+    return np.where(more_db <= margin(layout, "pump_lost"), found, usual_w)
+
+
+def _taken_w(tone, reached):
     if tone.arriving is None:
         return np.asarray(tone.power_w)
     port, wanted_w = tone.arriving
@@ -183,13 +215,13 @@ def usual_sent_w(written: Layout, name: str, network_of: Any) -> float | None:
     tone = written.tones.get(name)
     if tone is None:
         return None
-    sent_w = float(_sent_w(tone, transfers(written, tone, network_of)))
-    return None if np.isnan(sent_w) else sent_w
+    found = float(_taken_w(tone, transfers(written, tone, network_of)))
+    return None if np.isnan(found) else found
 
 
 def transfers(layout: Layout, tone: Tone, network_of: Any) -> Callable[[Port], float]:
     """Return the function from a port to the part of a tone's power that arrives there."""
-    network = network_of(layout, tone.into, np.array([tone.frequency_hz]))
+    network = network_of(layout, tone)
     source = (tone.into, layout.elements[tone.into].ports[0], 1)
     waves = network.forward({source: 1.0})
 

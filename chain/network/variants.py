@@ -13,7 +13,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from chain.network.assembly import (
     scattering_network,
 )
 from chain.network.at_once import parts_of_band
+from chain.network.generators import generators_of
 from chain.network.products import ByProducts
 from chain.network.reducing import Reducing, solved_alone
 from chain.network.situations import Situations, stages_of
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
     from chain.layout.variants import Variant
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 MOST_VALUES = 1_000_000
 """Variants times phases times points whose changed elements are built at once, for memory."""
@@ -50,11 +52,11 @@ FEWEST_TOGETHER = 3
 
 def solve_variants(
     layout: Layout, signal: Signal, frequency_hz: FloatArray, variants: Sequence[Variant],
-    choices: Choices | None = None, *, heated_k: Any, shares: bool = True,
+    choices: Choices | None = None, *, heated: Sequence[Heated], shares: bool = True,
 ) -> VariantSolutions:
     """Return the VariantSolutions of a signal for `variants` (chain.layout.variants) of a layout.
 
-    `heated_k` is what tones warm, {id: K} for every variant.  `choices` are the network's, without
+    `heated` is what tones warm in every variant.  `choices` are the network's, without
     draws of its own.  A variant that cannot be has an error of its own; LayoutError is raised for
     what is wrong with the layout alone.
     """
@@ -67,13 +69,20 @@ def solve_variants(
         return layout.with_temperatures(stages) if stages else layout
 
     changed = {
-        key: Situations.of_variants(layout_of, layout.elements[key], variants, heated_k)
-        for key in _touched(layout, ids, variants, heated_k)
+        key: Situations.of_variants(layout_of, layout.elements[key], variants, heated)
+        for key in _touched(layout, ids, variants, heated)
     }
     choices = replace(choices or Choices(), settled=True)
     result = Results(signal, f, variants)
+    if not choices.at_pump and any(tone.into in ids for tone in layout.noisy_tones):
+        # What generators send follows from what arrives of their tones in each variant.
+        for number in range(len(variants)):
+            phased = _Phased.of(variants[number].apply(layout), ids, choices)
+            alone = _Group(layout, variants, changed, choices, heated, phased)
+            alone.solve_alone(signal, number, result, shares)
+        return result.solutions()
     for members, phased in _groups(layout, ids, changed, variants, choices):
-        group = _Group(layout, variants, changed, choices, heated_k, phased)
+        group = _Group(layout, variants, changed, choices, heated, phased)
         for some in [members] if phased is None else phased.with_the_same_draws(members, changed):
             if phased is not None and len(some) < FEWEST_TOGETHER:
                 for number in some:
@@ -135,7 +144,7 @@ class _Group:
     variants: Sequence[Variant]
     changed: Mapping[str, Situations]
     choices: Choices
-    heated_k: Any
+    heated: Sequence[Heated]
     phased: _Phased | None
     """None where no unknown phase matters."""
 
@@ -154,16 +163,16 @@ class _Group:
 
     def _solve(self, signal, members, result, shares):
         base, start = self.variants[members[0]].apply(self.layout), signal.to_port[0]
-        heated_k, like = self.heated_k[members[0]], None
+        heated, like = self.heated[members[0]], None
         for part in self._parts(base, start, result):
             if self.phased is not None:
-                like = Network(base, start, part, self.choices, heated_k=heated_k)
+                like = Network(base, start, part, self.choices, heated=heated)
             draws = 1 if like is None else like.draws
             at_once = max(1, MOST_VALUES // (draws * part.size))
             for some in np.array_split(members, -(-len(members) // at_once)):
                 own = {key: each.some(some) for key, each in self.changed.items()}
                 network = VariedNetwork(
-                    base, start, part, own, self.choices, numbers=some, heated_k=heated_k,
+                    base, start, part, own, self.choices, numbers=some, heated=heated,
                     like=like,
                 )
                 _solve(network, signal, some, result, shares)
@@ -175,7 +184,8 @@ class _Group:
             for part in self._parts(one, start, result):
                 network = VariedNetwork(
                     one, start, part, {}, self.choices, numbers=np.array([number]),
-                    heated_k=self.heated_k[number],
+                    heated=self.heated[number],
+                    generators={} if self.choices.at_pump else generators_of(one),
                 )
                 result.fill(
                     network, np.array([0]), np.array([number]), solved_alone(network, signal),
@@ -196,14 +206,14 @@ class _Group:
             yield part
 
 
-def _touched(layout, ids, variants, heated_k):
+def _touched(layout, ids, variants, heated):
     """Return the ids of the elements that any of the variants changes, in layout order."""
     own = {key for variant in variants for key in variant.settings}
     stages = {stage for variant in variants for stage in variant.temperature_k}
-    heated = {key for each in heated_k for key in each} if any(
-        each != heated_k[0] for each in heated_k) else set()
+    warm = {key for each in heated for key in each} if any(
+        each != heated[0] for each in heated) else set()
 
-    return [key for key in ids if key in own or key in heated
+    return [key for key in ids if key in own or key in warm
             or stages_of(layout.elements[key]) & stages]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,14 +32,17 @@ class VariedNetwork(Network):
     """
 
     def __init__(
-        self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated_k, like=None
+        self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated, like=None,
+        generators=MappingProxyType({}),
     ):
         self.changed, self._like = changed, like
         self.numbers = numbers
         """Numbers of its variants among all of them."""
         self.failed = {}
         """{id: {number of a situation: LayoutError}}"""
-        super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
+        super().__init__(
+            layout, start, frequency_hz, choices, heated=heated, generators=generators
+        )
         amplifying = {key for key in self.ids if self.may_amplify(key).any()}
         self.active = bool(amplifying) and not amplifying.isdisjoint(self.looped())
 
@@ -98,7 +102,8 @@ class VariedNetwork(Network):
 
     def _conditions_of(self, situation, f, vary, side=1):
         at = self.conditions(situation.element, f, side)
-        at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors)
+        at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors,
+                     heating=situation.heating)
         return replace(at, vary=vary) if vary else at
 
     def errors(self) -> dict[int, LayoutError]:

@@ -11,7 +11,7 @@ import numpy as np
 from chain.errors import LayoutError
 from chain.layout.layout import Signal
 from chain.layout.margins import margin
-from chain.network.assembly import Choices, network_at_pump
+from chain.network.assembly import Choices, network_of_tone
 from chain.network.pumps import (
     arriving_w,
     gain_table,
@@ -94,11 +94,11 @@ class _Arriving:
     def changes(self, element, numbers):
         """Yield (number of a variant, what its pump changes of the paramp's values)."""
         tone = self.layout.tones[element.settings["pump"]]
-        usual_w = usual_sent_w(self.written, tone.name, network_at_pump)
+        usual_w = usual_sent_w(self.written, tone.name, network_of_tone)
         level_w = np.broadcast_to(arriving_w(
             self.layout, element, tone, lambda port: self._part(tone, port, numbers), usual_w
         ), numbers.shape)
-        stated = stated_w(element, self.written, network_at_pump)
+        stated = stated_w(element, self.written, network_of_tone)
         level_dbm = watt_to_dbm(level_w)
         stated_dbm = level_dbm if stated is None else watt_to_dbm(stated)
         stated_dbm = np.where(np.isneginf(stated_dbm), np.nan, stated_dbm)
@@ -125,8 +125,8 @@ class _Arriving:
         first = self.layout.elements[tone.into].ports[0]
         signal = Signal(tone.name, (tone.into, first), port, tone.place)
         solved = solve_variants(
-            self.layout, signal, np.array([tone.frequency_hz]), self.variants,
-            Choices(at_pump=True), heated_k=({},) * len(self.variants), shares=False,
+            self.layout, signal, np.array(tone.lines_hz), self.variants,
+            Choices(at_pump=True), heated=({},) * len(self.variants), shares=False,
         )
         self.errors |= solved.errors
         assert solved.gain is not None
@@ -142,7 +142,7 @@ class _Arriving:
     def _reaching(self, number, tone):
         try:
             one = self.variants[number].apply(self.layout)
-            return transfers(one, tone, network_at_pump)
+            return transfers(one, tone, network_of_tone)
         except LayoutError as error:
             self.errors[number] = error
             return lambda port: np.nan

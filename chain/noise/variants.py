@@ -19,7 +19,7 @@ from chain.noise.budget import (
     MOST_GAIN,
     unanswered,
 )
-from chain.power.self_heating import heated_k
+from chain.power.self_heating import heating_of
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
@@ -79,16 +79,16 @@ def variant_budgets(
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
     out.  Where unknown phases matter, variants are solved together that are alike in all that
-    closes a loop.  Raises LayoutError for what is wrong with the layout or the signal alone.
+    closes a loop; where tones warm cables, or a generator's noise comes in, each by itself.  Raises
+    LayoutError for what is wrong with the layout or the signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = asked_frequencies(layout, frequency_hz)
-    heated, errors = _heated(layout, variants)
+    heated = _heated(layout, chosen, variants)
     pumped, of_pumps = pumped_variants(layout, variants, layout.connected(chosen.to_port[0]))
-    errors = {**of_pumps, **errors}
-    solved = solve_variants(layout, chosen, f, pumped, heated_k=heated, shares=shares)
-    errors = {**solved.errors, **errors}
+    solved = solve_variants(layout, chosen, f, pumped, heated=heated, shares=shares)
+    errors = {**solved.errors, **of_pumps}
     gain, noise = solved.gain, solved.noise
     for number in _suspect(solved):
         # NaN, not known, where a loop reaches one with some phase is no mistake: it is warned of.
@@ -118,25 +118,9 @@ def _suspect(solved):
     return np.flatnonzero(doubtful)
 
 
-def _heated(layout, variants):
-    """Return ({id: K} of what tones warm for every variant, {number: LayoutError})."""
-    def heats(elements):
-        return any(e.kind.has_hot_resistor(e.settings) for e in elements)
-
-    def changed():
-        named = {}
-        for variant in variants:
-            for key, values in variant.settings.items():
-                named.setdefault((key, *values), variant)
-        return [variant.apply(layout).elements[key] for (key, *_), variant in named.items()]
-
-    if not layout.tones or not (heats(layout.elements.values()) or heats(changed())):
-        return ({},) * len(variants), {}
-    found, errors = [], {}
-    for number, variant in enumerate(variants):
-        try:
-            found.append(heated_k(variant.apply(layout)))
-        except LayoutError as error:
-            found.append({})
-            errors[number] = error
-    return found, errors
+def _heated(layout, signal, variants):
+    """Return what tones warm in the signal's network, for every variant."""
+    ids = layout.connected(signal.to_port[0])
+    if not any(tone.into in ids for tone in layout.tones.values()):
+        return ({},) * len(variants)
+    return [heating_of(variant.apply(layout), ids) for variant in variants]

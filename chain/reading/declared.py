@@ -7,7 +7,7 @@ describes the file, works from both.
 from dataclasses import dataclass
 
 from chain.layout.margins import MARGINS
-from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
+from components.parameters import Choice, FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MAX_POINTS = 200_000
 MAX_COPIES = 10_000
@@ -131,6 +131,20 @@ TONE = (
     ),
     Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1", example="8"),
     Parameter("spacing", Measure("frequency"), "distance of tones in a comb", example="100 MHz"),
+    Parameter(
+        "noise", Measure("noise beside a tone", over_frequency=True),
+        "its generator's noise on either side over its power, or a table over the offset from it",
+        example="-150 dBc/Hz",
+    ),
+    Parameter(
+        "duty", Measure("fraction", least=1e-9),
+        "part of the time in which it is on; its power and level are those while it is", "100 %",
+        example="2 %",
+    ),
+    Parameter(
+        "pulse", Measure("time"), "how long it is on at a time, where that is known",
+        example="20 ns",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 
@@ -146,6 +160,10 @@ LINE = (
     Parameter(
         "except", Raw(), "copies that differ: number, element, keys",
         example="{7: {A1: {loss: 30 dB}}}",
+    ),
+    Parameter(
+        "current", Measure("current"),
+        "direct current at the end of its path; of a loom, in each of its wires", example="1 mA",
     ),
     Parameter("note", Text(), "anything a person should know"),
 )
@@ -304,6 +322,11 @@ LAYOUT = (
     Parameter(
         "tones", Rows(TONE), "continuous waves sent into outside connectors",
         example="drive: {into: S1, frequency: 5 GHz, arriving: {Q1.in: -110 dBm}}",
+    ),
+    Parameter(
+        "self_heating", Choice(("on", "off")),
+        "off to leave every part and cable at its stage's temperature, whatever tones it absorbs",
+        "on", example="off",
     ),
     Parameter(
         "signals", Rows(SIGNAL), "what is observed: from one port to another",

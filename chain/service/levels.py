@@ -55,7 +55,7 @@ class Levels:
         ids = [key for key in self.layout.elements if key in ids]
         parted = frozenset(port for one in border for port in (one.first, one.second))
         return (
-            copy_key(warm, ids, heated_k={}, parted=parted),
+            copy_key(warm, ids, heated={}, parted=parted),
             *((ids.index(key), port) for key, port in (joint.first, joint.second)),
         )
 

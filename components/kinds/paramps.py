@@ -9,6 +9,9 @@ import numpy as np
 
 from components.bounds import MOST_QUANTA
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
+from components.direct_current import Passage
+from components.faults import EXCESS, LESS_GAIN, MORE_GAIN, in_state, shifted
+from components.hot_films import HOT, hot_problems, stated_law
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, magnitude2
 from components.parameters import (
@@ -85,7 +88,7 @@ class Paramp(Kind):
     )
     states = ("ok", "off", "dead", "bypassed", "open", "shorted")
     passive = False
-    without = frozenset({"data"})
+    without = frozenset({"data", "dc_resistance"})
     parameters = (
         *STATED_GAIN,
         Parameter(
@@ -108,11 +111,16 @@ class Paramp(Kind):
             "what that current meets at its stage: dissipates I^2 R",
         ),
         *LEVELS,
+        *HOT,
     )
     example = (
         "{id: X1, kind: paramp, stage: mixing, gain: 18 dB, mixing: three-wave, pump: pump, "
         "pump_loss: 0.5 dB}"
     )
+
+    def direct_current(self, settings, enter):
+        """A flux line ends in a short; what it resists on the chip is `dc_resistance`."""
+        return Passage(None) if enter == "pump" else None
 
     def ports(self, settings):
         own = ("in",) if settings["reflects"] else ("in", "out")
@@ -133,6 +141,15 @@ class Paramp(Kind):
         """Without `warm:` it is off then, and its loss when off is known."""
         return True
 
+    def faults(self, settings):
+        """Return no gain at all, a gain that has drifted, noise beyond the idler's, and loss."""
+        found = [in_state("off", 4.0, "off, or without its pump")]
+        name = settings.first("gain", "gain_over_off")
+        if name is not None:
+            found += [shifted(name, -1, 4.0, "less gain", LESS_GAIN),
+                      shifted(name, 1, 2.0, "more gain", MORE_GAIN)]
+        return (*found, shifted("excess_noise", 1, 3.0, "more noise", EXCESS))
+
     def pumps(self, settings):
         return settings["state"] == "ok"
 
@@ -148,6 +165,7 @@ class Paramp(Kind):
 
     def check(self, settings):
         """Yield a gain that is stated twice or not at all, and a direct current by half."""
+        yield from hot_problems(settings)
         given = [parameter.name for parameter in STATED_GAIN if settings.given(parameter.name)]
         if not given:
             yield ParameterError(
@@ -167,6 +185,9 @@ class Paramp(Kind):
         if len(both) == 1:
             missing = "dc_resistance" if both == ["dc_current"] else "dc_current"
             yield ParameterError(both[0], f"{both[0]} stands alone", f"give {missing} too")
+
+    def hot_law(self, settings):
+        return stated_law(settings)
 
     def dissipates(self, settings):
         """Return I^2 R of the direct current, which flows with the pump off too."""

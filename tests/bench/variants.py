@@ -41,6 +41,7 @@ STAGES = (
     "stages: {room: {temperature: 295 K}, plate: {temperature: 4 K}, base: {temperature: 20 mK}}\n"
 )
 READOUT = STAGES + """\
+self_heating: off
 band: {start: 4 GHz, stop: 8 GHz, points: 21}
 lines:
   main:

@@ -323,10 +323,11 @@ def none_alone(monkeypatch):
     monkeypatch.setattr("chain.network.variants.solved_alone", refuse)
 
 
-def test_unknown_phases_and_a_pump_that_the_layout_brings(write_layout):
+@pytest.mark.parametrize("heating", ["on", "off"])
+def test_unknown_phases_and_a_pump_that_the_layout_brings(heating, write_layout):
     """Pads before and behind the loops, in a loop, and in the pump's line, where the pump is lost;
     states that open other loops."""
-    layout = write_layout(PUMPED)
+    layout = write_layout(f"self_heating: {heating}\n{PUMPED}")
     assert pumps_of(layout)["X"].state == "holds"
     variants = [
         *_loss("A", 5.0, 15.0, 25.0, 30.0), *_loss("E", 0.1, 1.0, 3.0), *_loss("B", 0.5, 2.0, 2.0),
@@ -340,7 +341,7 @@ def test_unknown_phases_and_a_pump_that_the_layout_brings(write_layout):
 
 
 def test_variants_that_draw_phases_alike_are_solved_together(write_layout, none_alone):
-    layout = write_layout(PUMPED)
+    layout = write_layout("self_heating: off\n" + PUMPED)
     variants = [*_loss("A", *range(1, 30)), *_loss("E", *range(1, 9)), *_loss("L", 40, 45, 50)]
     found = variant_budgets(layout, variants)
     assert np.isfinite(found.gain_db).all()
