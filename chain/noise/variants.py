@@ -121,6 +121,6 @@ def _suspect(solved):
 def _heated(layout, signal, variants):
     """Return what tones warm in the signal's network, for every variant."""
     ids = layout.connected(signal.to_port[0])
-    if not any(tone.into in ids for tone in layout.tones.values()):
+    if not (layout.self_heating and any(tone.into in ids for tone in layout.tones.values())):
         return ({},) * len(variants)
     return [heating_of(variant.apply(layout), ids) for variant in variants]
