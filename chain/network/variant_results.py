@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from chain.layout.variants import Variant
     from chain.network.varied import VariedNetwork
     from chain.network.waves import Wave
-    from components.arrays import FloatArray
+    from components.arrays import ComplexLike, FloatArray, FloatLike
 
 
 @dataclass(frozen=True)
@@ -44,11 +44,11 @@ class Solved:
     Arrays have the shape (variants, points), or (points,) where all variants are alike.
     """
 
-    gain: Any
+    gain: FloatLike | None
     """Power gain; None without a start."""
-    parts: Iterable[tuple[str, Any, Any]]
+    parts: Iterable[tuple[str, FloatLike, FloatLike]]
     """(id, quanta at the end, the part of them that came through the idler) of what emits."""
-    seen: Mapping[Wave, Any]
+    seen: Mapping[Wave, ComplexLike]
     """What a unit added to an amplifier's wave makes of itself, (variants, draws, points) or less:
     what its loop gain follows from."""
 

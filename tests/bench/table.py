@@ -8,7 +8,7 @@ half the width of the middle 80 % of them beside it: the noise of the machine.  
 program is faster, but for the ladder and the start.  Layouts are changed outside the time taken, a
 pad and the temperature of a stage before every call, and every row, share and law is read.
 `--before` names a checkout of another commit: each of its calls in a process of its own, in turns
-with ours, over the same layouts.
+with ours, over the layout that it has.
 """
 
 import argparse
@@ -146,7 +146,7 @@ def of_draws(folder, turns):
 
 def of_commit(before, turns):
     """Yield rows of the haloscope's calls in a checkout of another commit over ours."""
-    path = str(TOP / "demo_chains" / "haloscope.yaml")
+    path = str(before / "demo_chains" / "haloscope.yaml")
     for name, call in COMMANDS.items():
         def taken(folder, call=call):
             code = PROCESS.format(folder=str(folder), path=path, call=call)
@@ -167,7 +167,7 @@ def main():
     parser.add_argument("--markdown", action="store_true", help="the table as markdown")
     parser.add_argument("--before", type=Path, help="a checkout of a commit to compare with")
     words = parser.parse_args()
-    turns = 5 if words.quick else 21
+    turns = 15 if words.quick else 21
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         readout = variants.loaded(folder, "readout.yaml", variants.READOUT)
