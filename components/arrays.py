@@ -11,6 +11,8 @@ import numpy as np
 
 FloatArray: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
 """Real numbers; unit and shape are said where it is used."""
+BoolArray: TypeAlias = np.ndarray[Any, np.dtype[np.bool_]]
+"""True or false; shape said where it is used."""
 ComplexArray: TypeAlias = np.ndarray[Any, np.dtype[np.complexfloating[Any, Any]]]
 """Amplitudes; shape said where it is used."""
 FloatLike: TypeAlias = float | FloatArray

@@ -201,6 +201,8 @@ class Kind:
     def respond(self, settings: Settings, at: Conditions) -> NPort:
         """Return the NPort of the matched element in working order."""
         scattering = self.scattering(settings, at)
+        if type(self).emission is Kind.emission:
+            return NPort.thermal(self.ports(settings), scattering, at.emitted)
         return NPort.plain(
             self.ports(settings), scattering, self.emission(settings, at, scattering)
         )

@@ -7,6 +7,7 @@ zero temperature emits 1/2, the vacuum, and it is never left out.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias, cast
@@ -38,6 +39,34 @@ class NPort:
     emission: EntryMap
     """C in quanta; only entries with row <= column are kept, C being Hermitian."""
     sidebands: tuple[int, ...]
+    emitted: FloatLike | None = None
+    """N in quanta where the element emits D N (C = (I - S S^H) N, Bosma), or None."""
+
+    @functools.cached_property
+    def lossiness(self) -> Entries:
+        """D = J - S J S^H, what the emission's commutator has to be (upper entries).
+
+        J is diagonal with the sidebands' signs.  Bosma's theorem for one temperature is C = D N,
+        and any element at all obeys C +- D/2 >= 0 (C. M. Caves, Quantum limits on noise in linear
+        amplifiers, Phys. Rev. D 26, 1817, 1982).
+        """
+        return lossiness(self.scattering, self.sidebands)
+
+    @classmethod
+    def thermal(
+        cls, ports: Sequence[str], scattering: EntryMap, emitted: FloatLike,
+        loss: Entries | None = None,
+    ) -> NPort:
+        """Return a passive n-port at one temperature, which emits by Bosma's theorem.
+
+        `emitted` is N in quanta; `loss` is I - S S^H where that is known already.
+        """
+        loss = lossiness(scattering, (1,) * len(ports)) if loss is None else loss
+        nport = cls(
+            tuple(ports), scattering, _thermal(loss, emitted), (1,) * len(ports), emitted
+        )
+        nport.__dict__["lossiness"] = loss
+        return nport
 
     @classmethod
     def plain(cls, ports: Sequence[str], scattering: EntryMap, emission: EntryMap) -> NPort:
@@ -51,16 +80,8 @@ class NPort:
             {key: np.conj(entry) for key, entry in self.scattering.items()},
             {key: np.conj(entry) for key, entry in self.emission.items()},
             tuple(-side for side in self.sidebands),
+            self.emitted,
         )
-
-    def commutator(self) -> Entries:
-        """Return D = J - S J S^H, what the emission's commutator has to be (upper entries).
-
-        J is diagonal with the sidebands' signs.  Bosma's theorem for one temperature is C = D N,
-        and any element at all obeys C +- D/2 >= 0 (C. M. Caves, Quantum limits on noise in linear
-        amplifiers, Phys. Rev. D 26, 1817, 1982).
-        """
-        return lossiness(self.scattering, self.sidebands)
 
     def dense(self, points: int) -> tuple[ComplexArray, ComplexArray]:
         """Return S and C as arrays (draws, points, n, n); `points` is the number of frequencies."""
@@ -114,11 +135,15 @@ def bosma(scattering: EntryMap, ports: int, emitted: FloatLike) -> Entries:
 
     H. Bosma, On the theory of linear noisy systems, Philips Res. Repts Suppl. 10 (1967).
     """
-    loss = lossiness(scattering, (1,) * ports)
-    for port in range(ports):
-        # Rounding can leave a lossless port with -1e-16 where nothing is absorbed.
-        loss[port, port] = np.maximum(loss[port, port], 0.0)
-    return {key: entry * emitted for key, entry in loss.items()}
+    return _thermal(lossiness(scattering, (1,) * ports), emitted)
+
+
+def _thermal(loss, emitted):
+    """Return D N; rounding can leave a lossless port with D of -1e-16 where nothing is absorbed."""
+    return {
+        (i, j): (np.maximum(entry, 0.0) if i == j else entry) * emitted
+        for (i, j), entry in loss.items()
+    }
 
 
 def evenly_lossy(ports: int, kept: FloatLike, emitted: FloatLike) -> Entries:

@@ -140,7 +140,7 @@ def turned(nport, unknown, phasor, side=1):
     for (i, j), entry in emission.items():
         if count := out.get(i, 0) - out.get(j, 0):
             emission[i, j] = entry * power(count)
-    return type(nport)(nport.ports, scattering, emission, nport.sidebands)
+    return type(nport)(nport.ports, scattering, emission, nport.sidebands, nport.emitted)
 
 
 def exponents(nport, unknown, side):

@@ -7,7 +7,7 @@ import numpy as np
 from components.active import ACCEPTED_NOISE, active_two_port
 from components.heating import UNHEATED
 from components.memory import Memory
-from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
+from components.nport import NPort, behind_reflector, loaded, magnitude2
 from components.parameters import ParameterError
 from components.phases import reflection_phase, turned_as_given
 from components.quantities import power_ratio
@@ -146,14 +146,14 @@ def _from_file(kind, settings, at):
                 f"{contents.name} has {named.ports} ports and the {kind.name} has {len(ports)}",
                 "name a file with as many ports as the element",
             )
-        s = named.entries(at.frequency_hz)
+        s, loss = named.entries(at.frequency_hz)
     except DataError as error:
         raise ParameterError("data", error.what, error.instead) from error
     if kind.amplifies(settings) or named.active:
         return _active(settings, at, s, named, ports)
     if kind.spans_stages:
         return NPort.plain(ports, s, kind.emission(settings, at, s))
-    return NPort.plain(ports, s, bosma(s, len(ports), at.emitted))
+    return NPort.thermal(ports, s, at.emitted, loss)
 
 
 def _active(settings, at, s, named, ports):

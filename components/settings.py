@@ -10,7 +10,8 @@ import numpy as np
 
 from components.arrays import FloatLike
 from components.parameters import ParameterError
-from components.quantities import OutsideTable, power_ratio
+from components.quantities import LevelTable, OutsideTable, Quantity, Table, power_ratio
+from components.touchstone import NamedFile
 
 if TYPE_CHECKING:
     from components.arrays import FloatLike
@@ -30,6 +31,12 @@ class Settings:
         if key not in self._remembered:
             self._remembered[key] = work_out()
         return self._remembered[key]
+
+    def equals(self, other: Settings) -> bool:
+        """Tell whether other settings are surely the same; a coax of its own counts as another."""
+        return self.kind is other.kind and self.values.keys() == other.values.keys() and all(
+            _same(value, other.values[name]) for name, value in self.values.items()
+        )
 
     def given(self, name: str) -> bool:
         """Tell whether the layout gives the parameter."""
@@ -82,3 +89,17 @@ class Settings:
     def first(self, *names: str) -> str | None:
         """Return the first of the parameters that the layout gives, or None."""
         return next((name for name in names if self.given(name)), None)
+
+
+_COMPARED = (Quantity, Table, LevelTable, NamedFile, str, bool, int, float)
+"""Types of values of which equal ones are the same in everything that an element does."""
+
+
+def _same(value, other):
+    if value is other:
+        return True
+    if type(value) is not type(other):
+        return False
+    if isinstance(value, tuple):
+        return len(value) == len(other) and all(map(_same, value, other))
+    return isinstance(value, _COMPARED) and value == other

@@ -14,11 +14,13 @@ import numpy as np
 
 from components.bounds import MOST_NOISE_FIGURE_DB, MOST_NOISE_RESISTANCE_OHM
 from components.constants import Z0
+from components.nport import lossiness
 from components.touchstone_form import checked, ports_named
 from components.touchstone_head import LEAST_OHM, MOST_OHM, DataError
 
 if TYPE_CHECKING:
     from components.arrays import ComplexArray, FloatArray
+    from components.nport import Entries
 
 CALIBRATION_SLACK = 0.02
 """Power gain over one that a passive part's file may show through calibration error, 0.09 dB
@@ -62,15 +64,34 @@ class NamedFile:
         """Return S at `frequency_hz`, shape (n, n, points); raises DataError outside the file."""
         return self.data.at(frequency_hz, hold=self.hold)
 
-    def entries(self, frequency_hz: FloatArray) -> dict[tuple[int, int], ComplexArray]:
-        """Return {(row, column): S at `frequency_hz`} of what is not zero all over the file."""
-        data = self.data
-        matrix = data.at(frequency_hz, hold=self.hold)
-        return {(i, j): matrix[i, j] for i, j in data.paths}
+    def entries(self, frequency_hz: FloatArray) -> tuple[Entries, Entries]:
+        """Return S and I - S S^H at `frequency_hz`, of what is not zero all over the file."""
+        found = self.data.interpolated(frequency_hz, hold=self.hold)
+        return found.entries, found.lossiness
 
     def noise(self, frequency_hz: FloatArray) -> tuple[FloatArray, ComplexArray, FloatArray] | None:
         """Return Fmin (ratio), Gamma_opt and Rn (ohm) at `frequency_hz`, or None without them."""
         return self.data.noise_at(frequency_hz, hold=self.hold)
+
+
+@dataclass(frozen=True)
+class Interpolated:
+    """What a file says at some frequencies; it is handed out more than once."""
+
+    scattering: ComplexArray
+    """Shape (n, n, points)."""
+    paths: tuple[tuple[int, int], ...]
+    """Entries (row, column) that are not zero all over the file."""
+
+    @functools.cached_property
+    def entries(self) -> Entries:
+        """{(row, column): S} of what is not zero all over the file."""
+        return {(i, j): self.scattering[i, j] for i, j in self.paths}
+
+    @functools.cached_property
+    def lossiness(self) -> Entries:
+        """The upper entries of I - S S^H."""
+        return lossiness(self.entries, (1,) * len(self.scattering))
 
 
 @dataclass(frozen=True)
@@ -97,16 +118,20 @@ class Contents:
         Linear in magnitude and in unwrapped phase: between points of a long cable, linear in real
         and imaginary parts errs by more than a decibel.  Raises DataError outside, unless `hold`.
         """
+        return self.interpolated(frequency_hz, hold=hold).scattering
+
+    def interpolated(self, frequency_hz: FloatArray, *, hold: bool = False) -> Interpolated:
+        """Return the same with what follows from it, worked out once for equal frequencies."""
         f = np.asarray(frequency_hz, float)
         self._cover(f, self.frequency_hz, hold)
         grid = f.tobytes()
         if grid not in self._lately:
             while len(self._lately) >= _KEPT_GRIDS:
                 del self._lately[next(iter(self._lately))]
-            self._lately[grid] = self._interpolated(f)
+            self._lately[grid] = Interpolated(self._between_points(f), self.paths)
         return self._lately[grid]
 
-    def _interpolated(self, f):
+    def _between_points(self, f):
         if np.array_equal(f, self.frequency_hz):
             s = np.moveaxis(self.scattering, 0, -1).copy(order="C")
             passive = self.largest_gain <= 1.0
@@ -134,8 +159,8 @@ class Contents:
         return np.abs(s), np.unwrap(np.angle(s), axis=-1)
 
     @functools.cached_property
-    def _lately(self) -> dict[bytes, ComplexArray]:
-        """What was asked last: {frequencies as bytes: S}."""
+    def _lately(self) -> dict[bytes, Interpolated]:
+        """What was asked last, by its frequencies as bytes."""
         return {}
 
     def noise_at(

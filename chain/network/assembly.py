@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,11 +13,10 @@ import numpy as np
 
 from chain.errors import LayoutError, reported
 from chain.layout.limits import check_phases
-from chain.network.emitted import losses_of
 from chain.network.phases import PhaseSet, RandomPhases
 from chain.network.pumps import pumped
 from chain.network.system import WaveSystem
-from chain.network.unknown import Unknown
+from chain.network.unknown import Unknown, Variable
 from chain.network.waves import Block
 from components import response
 from components.arrays import ComplexArray, FloatLike
@@ -29,10 +27,11 @@ from components.phases import declared_phases, given_phase, turned, unknown_refl
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from chain.layout.layout import Element, Layout
+    from chain.layout.layout import Element, Layout, Tone
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
     from components.generators import GeneratorNoise
+    from components.phases import UnknownPhase
     from components.settings import Settings
 
 
@@ -66,6 +65,8 @@ class Choices:
     """True to keep every wave at the idler, as a tone's levels need."""
     phases: bool = True
     """False to take the phase zero, and not the whole set, for everything of unknown phase."""
+    settled: bool = False
+    """True where the settings say already what its pump leaves of a paramp."""
     draws: Varied | None = None
     """Draws of toleranced values (chain.network.draws), and of unknown phases in place of the
     phase set."""
@@ -97,7 +98,8 @@ class Network(WaveSystem):
         self._shared = Shared()
         self.pump = self._pump()
         self.phases: PhaseSet | RandomPhases | None = None
-        self._turning: dict[str, dict[Any, Any]] = {}
+        self.turning: dict[tuple[str, int], dict[Variable, UnknownPhase | None]] = {}
+        """Unknown phases that are drawn, by element and side, as Unknown.turning has them."""
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
@@ -105,7 +107,8 @@ class Network(WaveSystem):
         self._unsolved()
         self.commutators_of = {}
         """{wave: each block's part of its commutator}, as far as asked (chain.network.emitted)."""
-        self.active = any(self.amplifies(layout.elements[key]) for key in self.ids)
+        amplifying = {key for key in self.ids if self.amplifies(layout.elements[key])}
+        self.active = bool(amplifying) and not amplifying.isdisjoint(self.looped())
 
     @property
     def draws(self) -> int:
@@ -144,7 +147,7 @@ class Network(WaveSystem):
             return settings
         if not self.choices.powered:
             return settings.with_values(state="off")
-        if self.choices.at_pump or not element.kind.pumps(settings):
+        if self.choices.at_pump or self.choices.settled or not element.kind.pumps(settings):
             return settings
         return pumps_of(self.layout)[element.id].settings
 
@@ -215,11 +218,12 @@ class Network(WaveSystem):
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names, self.phases.phasors)
-        of_element = self._turning
         for name in names:
-            of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
-        phasors = self.phases.phasors
-        self.blocks = [self._turned(block, of_element, phasors) for block in self.blocks]
+            self.turning.setdefault(name[:2], {})[name] = unknown.turning[name]
+        self._turn_blocks(self.phases.phasors)
+
+    def _turn_blocks(self, phasors):
+        self.blocks = [self._turned(block, self.turning, phasors) for block in self.blocks]
         self._number()
 
     def _where_idler_is_signal(self, names, phasors):
@@ -281,7 +285,7 @@ class Network(WaveSystem):
             nport = self._respond_pumped(element)
         else:
             nport = self._respond(element, idler=sides == {-1})
-        return self._turned(Block(block.id, nport, block.waves), self._turning, self._phasors())
+        return self._turned(Block(block.id, nport, block.waves), self.turning, self._phasors())
 
     def _phasors(self):
         return {} if self.phases is None else self.phases.phasors
@@ -403,11 +407,6 @@ class Network(WaveSystem):
         nport = self._respond(self.layout.elements[key], idler=True)
         return Block(key, nport, tuple((key, port, -1) for port in nport.ports))
 
-    @functools.cached_property
-    def losses(self) -> Any:
-        """J - S J S^H of every block, whose commutators its emission has to carry."""
-        return losses_of(self.blocks)
-
 
 def scattering_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
@@ -418,10 +417,11 @@ def scattering_network(
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
-    return pumped(layout, _of_pump)
+    return pumped(layout, network_of_tone)
 
 
-def _of_pump(layout, tone):
+def network_of_tone(layout: Layout, tone: Tone) -> Network:
+    """Return the Network that a tone enters, at the frequencies of its lines."""
     return scattering_network(layout, tone.into, np.array(tone.lines_hz), Choices(at_pump=True))
 
 
@@ -433,21 +433,27 @@ def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
     ]
 
 
+def has_unknown_phases(layout: Layout, ids: Sequence[str]) -> bool:
+    """Tell whether any of these elements has a phase that nobody knows, whether it matters or not.
+    """
+    elements = [layout.elements[key] for key in ids]
+    return any(
+        unknown_reflections(e.kind, e.settings) or any(
+            given_phase(e.settings, one.parameter) is None
+            for one in declared_phases(e.kind, e.settings)
+        ) for e in elements
+    )
+
+
 def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     """Return how many phases a network of these elements runs over; 1 where all are known.
 
     Found at the ends and the middle of the band.  Raises LayoutError.
     """
-    elements = [layout.elements[key] for key in ids]
-    if not any(
-        unknown_reflections(e.kind, e.settings) or any(
-            given_phase(e.settings, one.parameter) is None
-            for one in declared_phases(e.kind, e.settings)
-        ) for e in elements
-    ):
+    if not has_unknown_phases(layout, ids):
         return 1
     f = layout.band.frequency_hz
-    some = np.unique(f[[0, len(f) // 2, -1]])
+    some = f[sorted({0, len(f) // 2, len(f) - 1})]
     return layout.remembered(
         ("phase draws", ids), lambda: scattering_network(layout, ids[0], some).draws
     )

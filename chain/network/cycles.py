@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import heapq
 import itertools
 from collections.abc import Iterable, Sequence
@@ -54,14 +55,24 @@ def phases_that_matter(
     `pairs` are (row, column, turns) of waves that one element emits together: they close runs too.
     Only waves that end in one place can meet, so runs are sought among those that lead to one end.
     """
-    bonds = [*((e.row, e.column, e.turns) for e in edges), *pairs]
+    turned = ((e.row, e.column, e.turns) for e in edges)
+    return list(_that_matter(*(
+        tuple([(row, column, tuple(turns.items())) for row, column, turns in part])
+        for part in (turned, pairs)
+    )))
+
+
+@functools.lru_cache(maxsize=256)
+def _that_matter(edges, pairs):
+    """Return the phases that matter, by the runs of a network alone: kept for equal ones."""
+    bonds = [(row, column, dict(turns)) for row, column, turns in (*edges, *pairs)]
     suspects = _left(bonds)
     if not suspects:
-        return []
+        return ()
     into, out = {}, {}
-    for edge in edges:
-        into.setdefault(edge.row, []).append(edge.column)
-        out.setdefault(edge.column, []).append(edge.row)
+    for row, column, _ in edges:
+        into.setdefault(row, []).append(column)
+        out.setdefault(column, []).append(row)
     waves = dict.fromkeys(wave for row, column, _ in bonds for wave in (row, column))
     matter, led = set(), set()
     # Ends first: waves that go nowhere; then what goes round for ever.
@@ -76,7 +87,7 @@ def phases_that_matter(
                     queue.append(source)
         led |= here
         matter |= suspects & _left([bond for bond in bonds if bond[0] in here and bond[1] in here])
-    return sorted(matter)
+    return tuple(sorted(matter))
 
 
 def _left(bonds):

@@ -2,7 +2,8 @@
 
 The order is found once from the pattern of structural zeros and cached; the arithmetic then runs
 over whole arrays, so a chain costs a few array operations an element.  Pivots stay on the diagonal:
-safe for passive networks in any order, while active ones need their residual checked.
+safe in any order where only passive elements close runs of waves, while others need their residual
+checked.
 """
 
 from __future__ import annotations
@@ -160,6 +161,10 @@ class Factors:
         self.plan = plan
         self._entries = entries
         self._work, self._lower, self._inverse = eliminated(plan, entries)
+        self.sound = all(
+            np.isfinite(inverse).all() for inverse in self._inverse if inverse is not None
+        )
+        """False where a pivot vanishes: a wave is shut in, or the order does not serve."""
 
     @QUIET
     def adjoint(self, sources: Mapping[int, Any]) -> dict[int, Any]:
@@ -216,6 +221,13 @@ class Factors:
             )
             _, misfit = self._residual(found, sources, transposed)
         return found, float(misfit.max())
+
+    @QUIET
+    def misfit(
+        self, found: Mapping[int, Any], sources: Mapping[int, Any], *, transposed: bool
+    ) -> float:
+        """Return the worst relative residual of a solution."""
+        return float(self._residual(found, sources, transposed)[1].max())
 
     def _residual(self, found, sources, transposed):
         """Return what the equations miss, and its size over the largest wave at each point."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from components.nport import lossiness, magnitude2
+from components.nport import magnitude2
 
 if TYPE_CHECKING:
     from components.arrays import FloatLike
@@ -119,13 +119,17 @@ def commutators(network: Any, wave: Any) -> Any:
     known = network.commutators_of
     if wave not in known:
         transfers = network.adjoint(wave, checked=False)
-        known[wave] = [
-            quadratic(loss, block.waves, transfers)
-            for block, loss in zip(network.blocks, network.losses, strict=True)
-        ]
+        known[wave] = [commutator(block, transfers) for block in network.blocks]
     return known[wave]
 
 
-def losses_of(blocks: Any) -> Any:
-    """Return J - S J S^H of every block."""
-    return [lossiness(block.nport.scattering, block.nport.sidebands) for block in blocks]
+def commutator(block: Any, transfers: Any, noise: Any = None) -> Any:
+    """Return a block's part of a commutator: x (J - S J S^H) x^H.
+
+    `noise` is what the block's emission gives there where that is known: of a part at one
+    temperature N times the same number, negative for waves at the idler.
+    """
+    nport = block.nport
+    if noise is None or nport.emitted is None:
+        return quadratic(nport.lossiness, block.waves, transfers)
+    return nport.sidebands[0] * noise / nport.emitted

@@ -88,6 +88,14 @@ class WaveGraph:
                 queue.extend(self._pattern[source])
         return False
 
+    def looped(self) -> set[str]:
+        """Return the ids of blocks with an entry on any closed run of waves."""
+        run = _closed_runs(self._pattern)
+        return {
+            self._names[row][0] for row, columns in enumerate(self._pattern)
+            for column in columns if run[row] == run[column]
+        } | {self._names[row][0] for row in self._loops}
+
     def path(self, start: Wave, end: Wave) -> list[Wave]:
         """Return the shortest run of waves from `start` to `end`, or an empty list."""
         targets = {}
@@ -109,3 +117,37 @@ class WaveGraph:
                     came[target] = wave
                     queue.append(target)
         return []
+
+
+def _closed_runs(pattern):
+    """Return a number for each wave, equal for waves that lead to each other.
+
+    R. E. Tarjan, Depth-first search and linear graph algorithms, SIAM J. Comput. 1, 146 (1972).
+    """
+    size = len(pattern)
+    order, low, group = [-1] * size, [0] * size, [-1] * size
+    stack, found = [], 0
+    for first in range(size):
+        if order[first] >= 0:
+            continue
+        order[first] = low[first] = found
+        found += 1
+        stack.append(first)
+        visits = [(first, iter(pattern[first]))]
+        while visits:
+            here, others = visits[-1]
+            other = next(others, None)
+            if other is None:
+                visits.pop()
+                if visits:
+                    low[visits[-1][0]] = min(low[visits[-1][0]], low[here])
+                while low[here] == order[here] and group[here] < 0:
+                    group[stack.pop()] = here
+            elif order[other] < 0:
+                order[other] = low[other] = found
+                found += 1
+                stack.append(other)
+                visits.append((other, iter(pattern[other])))
+            elif group[other] < 0:
+                low[here] = min(low[here], order[other])
+    return group

@@ -13,7 +13,10 @@ from components.quantities import LevelTable, decibels, watt_to_dbm
 from components.settings import Settings
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Layout, Tone
+    from collections.abc import Callable
+
+    from chain.layout.layout import Element, Layout, Port, Tone
+    from components.arrays import FloatArray
 
 HOLDS, OFF, UNKNOWN, NOT_WIRED = "holds", "off", "unknown", "not wired"
 
@@ -77,11 +80,11 @@ def _pumped(layout, network_of):
             )
             continue
         level = _level_w(layout, element, network_of, written)
-        stated = level
-        if layout.written is not None and _same_gain(element, written):
-            stated = _level_w(written, written.elements[element.id], network_of, written)
+        stated = None if layout is written else stated_w(element, written, network_of)
         margins = margin(layout, "pump_level"), margin(layout, "pump_lost")
-        found[element.id] = _of_level(element, tone.name, level, stated, margins)
+        found[element.id] = _of_level(
+            element, tone.name, level, level if stated is None else stated, margins
+        )
     return found
 
 
@@ -96,45 +99,69 @@ def _same_gain(element, written):
     return all(other.settings[name] == element.settings[name] for name in (*GAINS, "data"))
 
 
+def is_lost(level_dbm: Any, stated_dbm: Any, table: LevelTable | None, lost_db: float) -> Any:
+    """Tell whether so little of a pump arrives that its paramp counts as off (arrays too).
+
+    `level_dbm` is -inf where nothing arrives; `stated_dbm` nan where no level is stated.
+    """
+    least_dbm = stated_dbm if table is None else table.power_dbm[0]
+    return np.isneginf(level_dbm) | (level_dbm < least_dbm - lost_db)
+
+
+def gain_table(settings: Settings) -> tuple[str | None, LevelTable | None]:
+    """Return (the parameter that gives a paramp's gain, its table over levels or None)."""
+    name = settings.first(*GAINS)
+    value = settings[name] if name is not None else None
+    return name, value if isinstance(value, LevelTable) else None
+
+
 def _of_level(element, tone, level_w, stated_w, margins):
     near_db, lost_db = margins
     settings = element.settings
     level, stated = (float(watt_to_dbm(w)) if w > 0 else None for w in (level_w, stated_w))
-    name = settings.first(*GAINS)
-    table = settings[name] if name is not None else None
-    if isinstance(table, LevelTable):
-        return _of_table(element.id, tone, level, settings, name, table, margins)
-    off = settings.with_values(state="off")
-    if level is None or (stated is not None and level < stated - lost_db):
-        return Pumped(element.id, tone, level, stated, OFF, off, near_db)
-    if stated is None or abs(level - stated) > near_db:
-        return Pumped(element.id, tone, level, stated, UNKNOWN, settings, near_db)
-    return Pumped(element.id, tone, level, stated, HOLDS, settings, near_db)
-
-
-def _of_table(key, tone, level, settings, name, table, margins):
-    near_db, lost_db = margins
-    if level is None or level < table.power_dbm[0] - lost_db:
-        return Pumped(key, tone, level, None, OFF, settings.with_values(state="off"), near_db)
-    state = HOLDS if table.reaches(level) else UNKNOWN
-    settings = settings.with_values(**{name: table.at_level(level)})
-    return Pumped(key, tone, level, None, state, settings, near_db)
+    name, table = gain_table(settings)
+    if level is None or is_lost(level, np.nan if stated is None else stated, table, lost_db):
+        settings = settings.with_values(state="off")
+        stated = None if table is not None else stated
+        return Pumped(element.id, tone, level, stated, OFF, settings, near_db)
+    if table is not None and name is not None:
+        state = HOLDS if table.reaches(level) else UNKNOWN
+        settings = settings.with_values(**{name: table.at_level(level)})
+        return Pumped(element.id, tone, level, None, state, settings, near_db)
+    state = HOLDS if stated is not None and abs(level - stated) <= near_db else UNKNOWN
+    return Pumped(element.id, tone, level, stated, state, settings, near_db)
 
 
 def _level_w(layout, element, network_of, written):
+    """Return the power of its pump that arrives at a paramp, watt."""
+    tone = layout.tones[element.settings["pump"]]
+    reached = transfers(layout, tone, network_of)
+    usual_w = None if layout is written else usual_sent_w(written, tone.name, network_of)
+    return float(arriving_w(layout, element, tone, reached, usual_w))
+
+
+def stated_w(element: Element, written: Layout, network_of: Any) -> float | None:
+    """Return the power (watt) at which a paramp's stated gain holds: as in the layout as written.
+
+    None where that has it with another gain, or no pump wired to it.
+    """
+    if not _same_gain(element, written):
+        return None
+    return _level_w(written, written.elements[element.id], network_of, written)
+
+
+def arriving_w(
+    layout: Layout, element: Element, tone: Tone, reached: Any, usual_w: float | None
+) -> FloatArray:
     """Return the power of its pump that arrives at a paramp, watt, by whichever port has most.
 
-    Where the layout says what has to arrive, the source gives what that takes, unless it is more
-    than the margin `pump_lost` over what the layout as written takes: nobody turns a source up
-    against a break.
+    `reached` is a function from a port to the part of the tone that arrives there, a number or an
+    array; `usual_w` as in `given_w`.
     """
-    tone = layout.tones[element.settings["pump"]]
     ports = ("pump",) if "pump" in element.ports else element.ports
-    each_w = sent_w(layout, tone, network_of, written)
-    if each_w is None:
-        return 0.0
-    reached = _transfers(layout, tone, network_of)
-    return each_w * max(reached((element.id, port)) for port in ports)
+    each_w = given_w(layout, tone, reached, usual_w)
+    part = np.maximum.reduce([reached((element.id, port)) for port in ports])
+    return np.where(np.isnan(each_w), 0.0, each_w * part)
 
 
 def pumps_with(layout: Layout, tone: Tone) -> bool:
@@ -151,32 +178,48 @@ def sent_w(
 ) -> float | None:
     """Return the power of each line of a tone at its connector, watt; None where none arrives.
 
-    Where the layout says what has to arrive it is what that takes, unless it is more than the
-    margin `pump_lost` over what the layout as written takes: nobody turns a source up against a
-    break.  `network_of` is as in `pumped`.
+    See `given_w`.  `network_of` is as in `pumped`.
     """
-    written = written or layout.written or layout
-    found = _taken_w(layout, tone, network_of)
-    if layout is written or tone.arriving is None:
-        return found
-    usual = written.tones.get(tone.name)
-    usual_w = None if usual is None else _taken_w(written, usual, network_of)
-    if usual_w is None:
-        return found
-    if found is None or decibels(found / usual_w) > margin(layout, "pump_lost"):
-        return usual_w
-    return found
-
-
-def _taken_w(layout, tone, network_of):
     if tone.arriving is None:
         return tone.power_w
+    written = written or layout.written or layout
+    usual_w = None if layout is written else usual_sent_w(written, tone.name, network_of)
+    found = float(given_w(layout, tone, transfers(layout, tone, network_of), usual_w))
+    return None if np.isnan(found) else found
+
+
+def given_w(layout: Layout, tone: Tone, reached: Any, usual_w: float | None) -> FloatArray:
+    """Return what a tone's source gives for each line, watt; NaN where what has to arrive cannot.
+
+    Where the layout says what has to arrive it is what that takes, unless it is more than the
+    margin `pump_lost` over `usual_w`, what the layout as written takes: nobody turns a source up
+    against a break.  `reached` is as in `arriving_w`.
+    """
+    found = _taken_w(tone, reached)
+    if usual_w is None or tone.arriving is None:
+        return found
+    more_db = decibels(found / usual_w)
+    return np.where(more_db <= margin(layout, "pump_lost"), found, usual_w)
+
+
+def _taken_w(tone, reached):
+    if tone.arriving is None:
+        return np.asarray(tone.power_w)
     port, wanted_w = tone.arriving
-    part = _transfers(layout, tone, network_of)(port)
-    return wanted_w / part if part > 0 else None
+    part = np.asarray(reached(port))
+    return np.divide(wanted_w, part, out=np.full(part.shape, np.nan), where=part > 0)
 
 
-def _transfers(layout, tone, network_of):
+def usual_sent_w(written: Layout, name: str, network_of: Any) -> float | None:
+    """Return what a tone's source gives in the layout as written, watt, or None."""
+    tone = written.tones.get(name)
+    if tone is None:
+        return None
+    found = float(_taken_w(tone, transfers(written, tone, network_of)))
+    return None if np.isnan(found) else found
+
+
+def transfers(layout: Layout, tone: Tone, network_of: Any) -> Callable[[Port], float]:
     """Return the function from a port to the part of a tone's power that arrives there."""
     network = network_of(layout, tone)
     source = (tone.into, layout.elements[tone.into].ports[0], 1)

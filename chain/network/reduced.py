@@ -10,7 +10,7 @@ from chain.network.elimination import QUIET, Factors, add_earlier, eliminated, p
 from components.nport import NPort
 
 if TYPE_CHECKING:
-    from chain.network.waves import Wave
+    pass
 
 
 class Reduced:
@@ -66,7 +66,7 @@ class Reduced:
         }
         return Factors(plan_for(self._pattern, self._loops, self._number[target]), own)
 
-    def number(self, wave: Wave) -> Any:
+    def number(self, wave: int) -> Any:
         """Return the number of a kept unknown in the Factors."""
         return self._number[wave]
 

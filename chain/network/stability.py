@@ -9,7 +9,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from chain.network.assembly import Network
-    from components.arrays import FloatArray
+    from components.arrays import BoolArray, FloatArray
 
 REACHED = 0.995
 """Real part of a loop that counts as one: the phases drawn come this near to the worst one."""
@@ -32,45 +32,56 @@ def loops(network: Network) -> Iterator[Any]:
             yield key, 1.0 - 1.0 / seen
 
 
-def oscillation(network: Network) -> Any:
+def oscillation(network: Network) -> tuple[BoolArray, list[str]]:
     """Return (where no mean over phases exists, sentences on what may oscillate).
 
-    The former is True, shape (points,), where the loop context an amplifier is one or more and some
-    phase of what nobody knows lets it come round in phase; the mean of 1/|1 - L|^2 over phases has
-    no bound there, and a linear solution means nothing.  Where every phase is known a loop of one
-    or more is warned of alone.
+    The former is True, shape (points,), where `judged` says so of an amplifier.
     """
-    points = len(network.frequency_hz)
-    unstable, said = np.zeros(points, bool), []
+    unstable, said = np.zeros(len(network.frequency_hz), bool), []
     for key, loop in loops(network) if network.active else ():
-        size = np.abs(loop)
-        if not np.any(size >= 1.0):
-            continue
-        most = 20 * np.log10(np.max(size))
-        at = f"{_worst_frequency(network.frequency_hz, size) / 1e9:.4g} GHz"
-        reached = np.zeros(points, bool)
-        if network.phases is not None:
-            whole = np.broadcast_to(loop, (network.draws, points))
-            reached = (np.abs(whole).max(axis=0) >= 1.0) & (whole.real.max(axis=0) >= REACHED)
-        if np.any(reached):
-            unstable |= reached
-            said.append(
-                f"{key} may oscillate: with phases that nobody knows the loop context it reaches "
-                f"{most:.1f} dB at {at}; from 0 dB on there is no mean gain or noise, which is so "
-                f"{_where(network, reached)}: isolate it more, or give the phases"
-            )
-        else:
-            said.append(
-                f"{key} may oscillate: the loop gain context it reaches {most:.1f} dB at {at}; the "
-                "numbers below hold only if it does not"
-            )
+        reached, own = judged(
+            key, loop, network.frequency_hz, phased=network.phases is not None
+        )
+        unstable |= reached
+        said += own
     return unstable, said
 
 
-def _where(network, reached):
+def judged(
+    key: str, loop: Any, frequency_hz: FloatArray, *, phased: bool
+) -> tuple[BoolArray, list[str]]:
+    """Return (where there is no mean over phases, [what is to be said]) of a loop around `key`.
+
+    `loop` is its amplitude, (draws, points) or less.  The former is True, shape (points,), where it
+    is one or more and some phase of what nobody knows (`phased`) lets it come round in phase; the
+    mean of 1/|1 - L|^2 over phases has no bound there, and a linear solution means nothing.  Where
+    every phase is known a loop of one or more is warned of alone.
+    """
+    points = len(frequency_hz)
+    reached, size = np.zeros(points, bool), np.abs(loop)
+    if not np.any(size >= 1.0):
+        return reached, []
+    most = 20 * np.log10(np.max(size))
+    at = f"{_worst_frequency(frequency_hz, size) / 1e9:.4g} GHz"
+    if phased:
+        whole = np.atleast_2d(np.broadcast_to(loop, np.broadcast_shapes(np.shape(loop), (points,))))
+        reached = (np.abs(whole).max(axis=0) >= 1.0) & (whole.real.max(axis=0) >= REACHED)
+    if np.any(reached):
+        return reached, [
+            f"{key} may oscillate: with phases that nobody knows the loop around it reaches "
+            f"{most:.1f} dB at {at}; from 0 dB on there is no mean gain or noise, which is so "
+            f"{_where(frequency_hz, reached)}: isolate it more, or give the phases"
+        ]
+    return reached, [
+        f"{key} may oscillate: the loop gain around it reaches {most:.1f} dB at {at}; the numbers "
+        "below hold only if it does not"
+    ]
+
+
+def _where(frequency_hz, reached):
     if np.all(reached):
         return "anywhere in the band"
-    f = network.frequency_hz[reached] / 1e9
+    f = frequency_hz[reached] / 1e9
     return f"from {f.min():.4g} to {f.max():.4g} GHz"
 
 
@@ -79,23 +90,6 @@ def amplified_wave(network: Network, key: str) -> Any:
     element = network.layout.elements[key]
     enter, leave = element.kind.default_route(element.settings)
     return key, leave or enter, 1
-
-
-def loop_gain(seen: Any) -> Any:
-    """Return the loop gain's amplitude from what a unit added to a wave makes of it."""
-    return np.abs(1.0 - 1.0 / seen)
-
-
-def oscillation_warning(key: str, loop: Any, frequency_hz: FloatArray) -> list[str]:
-    """Return [the warning] where a loop gain, (draws, points) or less, reaches one, else []."""
-    if not np.any(loop >= 1.0):
-        return []
-    at = _worst_frequency(frequency_hz, loop)
-    return [
-        f"{key} may oscillate: the loop gain around it reaches "
-        f"{20 * np.log10(np.max(loop)):.1f} dB at {at / 1e9:.4g} GHz; the numbers below "
-        "hold only if it does not"
-    ]
 
 
 def _worst_frequency(frequency_hz, loop):

@@ -14,7 +14,10 @@ class WaveSystem(WaveGraph):
     """(I - S P) b = c over the waves of a graph, factored once and asked often."""
 
     active: bool
-    """True where an element amplifies, so that solutions are checked."""
+    """True where something amplifies on a closed run of waves, so that solutions are checked.
+
+    Pivots are sums over closed runs: where only passive elements close them, no order loses digits.
+    """
 
     def _unsolved(self):
         """Begin anew: nothing is factored or solved."""
@@ -41,6 +44,17 @@ class WaveSystem(WaveGraph):
             known = self._adjoints[wave] = check, found
         return known[1]
 
+    def adjoint_of(
+        self, amplitudes: Mapping[Wave, Any], *, checked: bool | None = None
+    ) -> dict[Wave, Any]:
+        """Return the transfers from each wave to a sum of observed ones, each times an amplitude.
+
+        Checked as `adjoint` is.
+        """
+        placed = {self.index[wave]: value for wave, value in amplitudes.items()}
+        check = self.active if checked is None else checked
+        return self._solved(self._factored(next(iter(placed))), placed, True, check)
+
     def forward(
         self, sources: Mapping[Wave, Any], *, checked: bool | None = None
     ) -> dict[Wave, Any]:
@@ -53,7 +67,7 @@ class WaveSystem(WaveGraph):
         return self._solved(self._factored(), placed, False, check)
 
     def _solved(self, factors, sources, transposed, checked):
-        if checked:
+        if checked or not factors.sound:
             found, _ = factors.solve(sources, transposed=transposed)
         else:
             found = (factors.adjoint if transposed else factors.forward)(sources)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,24 +26,36 @@ class VariedNetwork(Network):
     """A Network of which some elements have many situations, on the first axis of their entries.
 
     `changed` is {id: Situations}.  Entries that differ have the shape (situations, draws, points);
-    everything else is as in the layout.
+    everything else is as in the layout.  Unknown phases are drawn as in the network `like`, where
+    they matter: that of one of the variants, all of which are the same where phases close a loop.
+    Nothing changed, it is the network of one variant alone.
     """
 
-    def __init__(self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated):
-        self.changed = changed
+    def __init__(
+        self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated, like=None,
+        generators=MappingProxyType({}),
+    ):
+        self.changed, self._like = changed, like
         self.numbers = numbers
         """Numbers of its variants among all of them."""
         self.failed = {}
         """{id: {number of a situation: LayoutError}}"""
-        super().__init__(layout, start, frequency_hz, choices, heated=heated)
-        self.active = any(self.may_amplify(key).any() for key in self.ids)
+        super().__init__(
+            layout, start, frequency_hz, choices, heated=heated, generators=generators
+        )
+        amplifying = {key for key in self.ids if self.may_amplify(key).any()}
+        self.active = bool(amplifying) and not amplifying.isdisjoint(self.looped())
 
     def settings(self, element: Element) -> Any:
         """Return an element's settings; those of a changed one are what its variants say."""
         return element.settings if element.id in self.changed else super().settings(element)
 
     def _turn(self):
-        """Nothing: where unknown phases matter, variants are not solved together."""
+        if not self.changed:
+            super()._turn()
+        elif self._like is not None and self._like.phases is not None:
+            self.phases, self.turning = self._like.phases, self._like.turning
+            self._turn_blocks(self.phases.phasors)
 
     def may_amplify(self, key: str) -> np.ndarray:
         """Tell for every variant whether an element amplifies in it; shape (variants,) or (1,)."""

@@ -17,6 +17,7 @@ from chain.layout.equal_networks import copy_key, position
 from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
+from chain.network.at_once import parts_of_band
 from chain.network.generators import generator_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
@@ -35,12 +36,6 @@ if TYPE_CHECKING:
 
     from chain.layout.layout import Layout, Signal
     from components.arrays import FloatArray
-
-CHUNK = 16384
-"""Draws times points that are solved at once: what a processor's cache holds comfortably."""
-
-MAX_VALUES = 4_000_000
-"""Elements times draws times points that are solved at once, to bound the memory it takes."""
 
 class NothingArrives(LayoutError):
     """A signal whose start and end are joined, but nothing gets through."""
@@ -252,7 +247,7 @@ def _of_network(layout, signals, f):
     start = signals[0].to_port[0]
     warmed = warmed_in(layout, layout.connected(start))
     solved, pieces = [], [[] for _ in signals]
-    for part in _parts(layout, start, f):
+    for part in parts_of_band(layout, layout.connected(start), f):
         network = noise_network(layout, start, part)
         for place, signal in enumerate(signals):
             pieces[place].append(signal_solution(network, signal, warmed))
@@ -262,14 +257,6 @@ def _of_network(layout, signals, f):
         _joined(layout, signal, f, solved, own, even, warmed)
         for signal, own in zip(signals, pieces, strict=True)
     ]
-
-
-def _parts(layout, start, f):
-    """Return the frequencies in parts that are solved at once."""
-    ids = layout.connected(start)
-    values = f.size * phase_draws(layout, ids)
-    fit = max(1, min(CHUNK, MAX_VALUES // len(ids)))
-    return np.array_split(f, min(f.size, -(-values // fit)))
 
 
 def _renamed(layout, ids, budgets_found, to_ids, signals, f):

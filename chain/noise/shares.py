@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.network.elimination import RESIDUAL
-from chain.network.emitted import Through, arrived, commutators
+from chain.network.emitted import Through, arrived, commutator, commutators
 from chain.network.laws import commutation, energy
 from chain.network.stability import oscillation
 from chain.power.warming import NOTHING, Warmed
@@ -108,13 +108,15 @@ def received(network: Network, signal: Signal) -> Received:
     if start is not None and start in transfers:
         through = Through.of(network, start, end, transfers)
     total: FloatLike = 0.0
-    parts, past = {}, set()
+    parts, past, vacuum = {}, set(), []
     for block in network.blocks:
         part = arrived(block, transfers, through)
         total = total + part.whole
+        vacuum.append(commutator(block, transfers, part.whole))
         parts.setdefault(block.id, []).append(part)
         if through is None or any(wave in through.past for wave in block.waves):
             past.add(block.id)
+    network.commutators_of[end] = vacuum
     own = network.layout.elements[signal.to_port[0]]
     added = own.kind.own_noise(own.settings, network.conditions(own, network.frequency_hz))
     if added is not None:

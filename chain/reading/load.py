@@ -48,7 +48,23 @@ def changed(layout: Layout, changes: Iterable[str]) -> Layout:
             "file says", "change it first, and take it there then",
         )
     held = Held(layout.sources, layout.data_files)
-    return _read(layout.path, (*layout.changes, *changes), held, Reach(layout.path, layout.allowed))
+    found = _read(
+        layout.path, (*layout.changes, *changes), held, Reach(layout.path, layout.allowed)
+    )
+    return replace(found, elements={
+        key: _unless_changed(layout.elements.get(key), element)
+        for key, element in found.elements.items()
+    })
+
+
+def _unless_changed(before, element):
+    """Return an element with the very settings that it had before, where they are equal.
+
+    What it does is remembered by them.
+    """
+    if before is None or not before.settings.equals(element.settings):
+        return element
+    return replace(element, settings=before.settings)
 
 
 def read_again(layout: Layout, held: Held) -> Layout:

@@ -6,7 +6,7 @@ from components.active import ACCEPTED_NOISE, FOUR, NOISE, active_two_port, nois
 from components.bounds import MOST_NOISE_K
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
 from components.faults import LESS_GAIN, MORE_GAIN, in_state, noisier, shifted
-from components.nport import NPort, bosma
+from components.nport import NPort
 from components.parameters import Measure, Parameter, ParameterError
 from components.phases import backward, reflection_phase
 from components.quantities import power_ratio
@@ -143,4 +143,4 @@ class Amplifier(Kind):
     def _unpowered(settings, at):
         through = settings.lets_through("unpowered_loss", at)
         s = {(0, 1): through, (1, 0): through}
-        return NPort.plain(("in", "out"), s, bosma(s, 2, at.emitted))
+        return NPort.thermal(("in", "out"), s, at.emitted)

@@ -13,7 +13,7 @@ from components.direct_current import Passage
 from components.faults import EXCESS, LESS_GAIN, MORE_GAIN, in_state, shifted
 from components.hot_films import HOT, hot_problems, stated_law
 from components.kinds.amplifiers import LEVELS
-from components.nport import NPort, bosma, magnitude2
+from components.nport import NPort, magnitude2
 from components.parameters import (
     Choice,
     DataFile,
@@ -215,7 +215,7 @@ class Paramp(Kind):
         ports = self.ports(settings)
         if settings["flux_pumped"]:
             s[len(ports) - 1, len(ports) - 1] = _flux_line(settings, at)
-        return NPort.plain(ports, s, bosma(s, len(ports), at.emitted))
+        return NPort.thermal(ports, s, at.emitted)
 
     def respond_with_idler(self, settings, at, at_idler):
         """Return the NPort over signal ports then idler ports, the idler's waves conjugate.

@@ -1,8 +1,8 @@
 """How fast a budget with every element's share is solved, beside other ways to the same numbers.
 
 Run from the top of the project: python tests/bench/solve.py [--quick] [--markdown]
-Everything is timed in this one process on one thread, in turns, medians in milliseconds; only the
-ratios mean anything on another machine.  Ours gives every element's share of the noise and the
+Everything is timed in this one process on one thread, in turns, medians in milliseconds of
+processor, so that what other programs do at the same time hardly counts; only the ratios mean anything on another machine.  Ours gives every element's share of the noise and the
 gain; scikit-rf's cascade and Circuit give scattering alone, its noise cascade one total.
 
 Two chains.  "measured": every element a slightly mismatched two-port from a Touchstone file, every
@@ -110,17 +110,25 @@ def four_port(rng, f):
     return 0.96 * pattern * delay[:, None, None]
 
 
-def measured(count, points, folder, *, couplers=False):
-    """Return (Case, scikit-rf networks) of a chain of files, perhaps with four-ports in it."""
+def measured(count, points, folder, *, couplers=False, pad=False):
+    """Return (Case, scikit-rf networks) of a chain of files, perhaps with four-ports in it.
+
+    With `pad` the first one, M0, is a pad of 3 dB on the stage `plate`.
+    """
     rng = np.random.default_rng(5)
     f = np.linspace(4e9, 8e9, points)
     grid = Frequency.from_f(f, unit="Hz")
     main, side, networks = ["{id: S, kind: port, stage: room}"], "", []
-    for i in range(count):
+    if pad:
+        s = np.zeros((points, 2, 2), complex)
+        s[:, 0, 1] = s[:, 1, 0] = 10 ** (-3 / 20)
+        networks.append(Other(frequency=grid, s=s, name="M0"))
+        main.append("{id: M0, kind: attenuator, stage: plate, loss: 3 dB}")
+    for i in range(len(networks), count):
         wide = couplers and i % 10 == 5
         network = Other(frequency=grid, s=(four_port if wide else two_port)(rng, f), name=f"M{i}")
         networks.append(network)
-        name = f"M{i}_{points}_{couplers}"
+        name = f"M{i}_{count}_{points}_{couplers}"
         network.write_touchstone(str(folder / name))
         stage = ("room", "plate", "base")[i * 3 // count]
         ways = ", enter: '1', leave: '2'" if wide else ""
@@ -149,11 +157,11 @@ KINDS = (
 )
 
 
-def of_kinds(count, points, folder):
-    """Return (Case, scikit-rf networks) of a chain of declared kinds."""
+def of_kinds(count, points, folder, kinds=KINDS):
+    """Return (Case, scikit-rf networks) of a chain of declared kinds, taken in turns."""
     main = ["{id: S, kind: port, stage: room}"]
     for i in range(count):
-        values = KINDS[i % len(KINDS)].format(a=3 + i % 6, b=1 + i % 5)
+        values = kinds[i % len(kinds)].format(a=3 + i % 6, b=1 + i % 5)
         main.append(f"{{id: E{i}, {values}}}")
     main.append("{id: R, kind: port, stage: room}")
     case = Case(load(main, "", points, folder))
@@ -162,7 +170,7 @@ def of_kinds(count, points, folder):
 
 def load(main, side, points, folder):
     """Return the Layout of elements in a line, and of side lines."""
-    path = folder / f"{len(main)}_{points}_{bool(side)}.yaml"
+    path = folder / f"{len(main)}_{points}_{main[1][5]}_{bool(side)}.yaml"
     path.write_text(
         f"{STAGES}\nband: {{start: 4 GHz, stop: 8 GHz, points: {points}}}\nlines:\n  main:\n"
         + "".join(f"    - {item}\n" for item in main) + side
@@ -241,9 +249,9 @@ def in_turns(methods, rounds, seconds):
                 run[0]()
                 run = run[1]
             gc.disable()
-            begin = time.perf_counter()
+            begin = time.process_time()
             run()
-            times[name].append(time.perf_counter() - begin)
+            times[name].append(time.process_time() - begin)
             gc.enable()
             spent += times[name][-1]
     return {name: 1e3 * float(np.median(taken)) for name, taken in times.items()}

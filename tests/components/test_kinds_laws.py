@@ -194,7 +194,7 @@ def keeps_bound(nport, points):
         assert np.all(least >= -ROUNDING * size)
     # The declared commutator is the one computed here.
     stated = np.zeros_like(d)
-    for (i, j), entry in nport.commutator().items():
+    for (i, j), entry in nport.lossiness.items():
         stated[..., i, j] = entry
         stated[..., j, i] = np.conj(entry)
     assert np.all(np.abs(stated - d) <= ROUNDING * size[..., None, None])

@@ -289,7 +289,7 @@ tones: {p: {into: S, frequency: 11 GHz, power: -60 dBm}}
 signals: {main: {from: S, to: R}}
 """)
     whole = layout.budget("main")
-    monkeypatch.setattr("chain.noise.budget.CHUNK", 1)
+    monkeypatch.setattr("chain.network.at_once.CHUNK", 1)
     parts = layout.budget("main")
     np.testing.assert_array_equal(parts.system_noise_quanta, whole.system_noise_quanta)
     assert parts.vacuum_shares_quanta["X"].shape == (3,)

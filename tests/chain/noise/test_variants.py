@@ -9,6 +9,7 @@ import chain
 import components.kinds  # noqa: F401  (registers them)
 from chain.errors import LayoutError
 from chain.layout.variants import Variant
+from chain.network.assembly import pumps_of
 from chain.noise.budget import NothingArrives, budget
 from chain.noise.variants import variant_budgets
 from components.declaration import KINDS
@@ -281,3 +282,88 @@ def test_without_shares_only_gain_and_noise_are_worked_out(write_layout):
     layout = write_layout(_line("{id: E, kind: attenuator, stage: plate, loss: 2 dB}"))
     quick = variant_budgets(layout, _values_and_states(layout, "X"), shares=False)
     assert quick.shares_quanta == quick.idler_shares_quanta == {}
+
+
+PUMPED = STAGES + """\
+band: {start: 4.2 GHz, stop: 7.1 GHz, points: 4}
+lines:
+  main:
+    - {id: S, kind: port, stage: room}
+    - {id: A, kind: attenuator, stage: plate, loss: 20 dB}
+    - {id: M, kind: cavity, stage: mixing, shape: notch, frequency: 5 GHz, coupling_q: 9}
+    - {id: B, kind: attenuator, stage: mixing, loss: 1 dB}
+    - {id: I, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 18 dB}
+    - {id: C, kind: coupler, stage: mixing, coupling: 20 dB, reversed: true, loads: [isolated]}
+    - {id: X, kind: paramp, stage: mixing, gain: 16 dB, mixing: three-wave, pump: pump}
+    - {id: N, kind: cavity, stage: mixing, shape: notch, frequency: 6 GHz, coupling_q: 9}
+    - {id: J, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 21 dB}
+    - {id: E, kind: attenuator, stage: mixing, loss: 0.5 dB}
+    - {id: H, kind: amplifier, stage: plate, gain: 30 dB, noise_temperature: 2 K}
+    - {id: R, kind: port, stage: room}
+  pump:
+    - {id: P, kind: port, stage: room}
+    - {id: L, kind: attenuator, stage: plate, loss: 10 dB}
+    - {join: C.coupled}
+tones: {pump: {into: P, frequency: 11.6 GHz, power: 1 uW}}
+signals: {main: {from: S, to: R}}
+"""
+
+
+def _loss(key, *losses):
+    return [Variant(f"{key} {loss}", {key: {"loss": Quantity(loss, "ratio", "")}})
+            for loss in losses]
+
+
+@pytest.fixture
+def none_alone(monkeypatch):
+    """Refuse variants that are solved alone."""
+    def refuse(*args, **kwargs):
+        raise AssertionError("a variant was not solved with the others")
+
+    monkeypatch.setattr("chain.network.variants.solved_alone", refuse)
+
+
+@pytest.mark.parametrize("heating", ["on", "off"])
+def test_unknown_phases_and_a_pump_that_the_layout_brings(heating, write_layout):
+    """Pads before and behind the loops, in a loop, and in the pump's line, where the pump is lost;
+    states that open other loops."""
+    layout = write_layout(f"self_heating: {heating}\n{PUMPED}")
+    assert pumps_of(layout)["X"].state == "holds"
+    variants = [
+        *_loss("A", 5.0, 15.0, 25.0, 30.0), *_loss("E", 0.1, 1.0, 3.0), *_loss("B", 0.5, 2.0, 2.0),
+        *_loss("L", 9.8, 12.0, 30.0, 40.0), Variant("H dead", {"H": {"state": "dead"}}),
+        Variant("X off", {"X": {"state": "off"}}), Variant("L open", {"L": {"state": "open"}}),
+        Variant("as it is"), Variant("warmer", temperature_k={"mixing": 0.1}),
+        Variant("both", {"A": {"loss": Quantity(3.0, "ratio", "")},
+                         "E": {"loss": Quantity(3.0, "ratio", "")}}),
+    ]
+    assert _agree(layout, variants) == len(variants)
+
+
+def test_variants_that_draw_phases_alike_are_solved_together(write_layout, none_alone):
+    layout = write_layout("self_heating: off\n" + PUMPED)
+    variants = [*_loss("A", *range(1, 30)), *_loss("E", *range(1, 9)), *_loss("L", 40, 45, 50)]
+    found = variant_budgets(layout, variants)
+    assert np.isfinite(found.gain_db).all()
+    assert (found.gain_db[-1] < found.gain_db[0] - 10).any()  # the pump is lost
+
+
+def test_the_gain_of_a_pump_that_is_a_table_over_its_level(write_layout):
+    layout = write_layout(PUMPED.replace(
+        "gain: 16 dB, mixing", "gain: {-75 dBm: 4 dB, -60 dBm: 12 dB, -50 dBm: 20 dB}, mixing"))
+    variants = [*_loss("L", 1.0, 3.0, 8.0, 10.0, 12.0, 40.0), *_loss("A", 1.0, 2.0, 3.0)]
+    assert _agree(layout, variants) == len(variants)
+
+
+def test_what_has_to_arrive_of_a_pump_and_a_break_on_its_way(write_layout):
+    layout = write_layout(PUMPED.replace("power: 1 uW", "arriving: {X.in: -60 dBm}"))
+    variants = [*_loss("L", 5.0, 12.0, 25.0, 40.0), *_loss("A", 1.0, 2.0, 3.0),
+                Variant("L open", {"L": {"state": "open"}})]
+    assert _agree(layout, variants) == len(variants)
+
+
+def test_a_variant_that_cannot_be_among_those_that_draw_phases(write_layout):
+    layout = write_layout(PUMPED.replace("gain: 16 dB", "gain: 16 dB, loss_before: 3 dB"))
+    variants = [Variant(f"{g}", {"X": {"gain": Quantity(g, "ratio", "")}})
+                for g in (-7.0, 12.0, 18.0, 12.0, 12.0)] + _loss("A", 1.0, 2.0, 3.0)
+    assert _agree(layout, variants) == len(variants) - 1
