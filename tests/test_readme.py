@@ -98,6 +98,13 @@ def test_every_picture_is_there():
         assert (TOP / name).is_file(), name
 
 
+def test_the_contents_lead_to_every_section():
+    text = README.read_text()
+    anchors = {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-")
+               for title in re.findall(r"^## (.+)$", text, re.MULTILINE)}
+    assert set(re.findall(r"\]\(#([^)]+)\)", text)) == anchors
+
+
 def rewritten():
     """Return the README with the output of its commands filled in afresh."""
     def fill(match):
