@@ -24,8 +24,11 @@ PYTHON = re.compile(r"```python\n(.*?)```", re.DOTALL)
 
 
 def _tail(text, words):
-    """Return what `| tail -n N` or `| head -n N` leaves of a text."""
+    """Return what `| tail -n N`, `| head -n N` or `| grep -A N "^WORDS"` leaves of a text."""
     lines = text.splitlines(keepends=True)
+    if words[0] == "grep":
+        first = next(i for i, line in enumerate(lines) if line.startswith(words[3].lstrip("^")))
+        return "".join(lines[first:first + 1 + int(words[2])])
     count = int(words[words.index("-n") + 1])
     return "".join(lines[-count:] if words[0] == "tail" else lines[:count])
 
@@ -42,7 +45,7 @@ def printed(command):
     assert status in (0, 1, 2), command
     text = out.getvalue()
     for cut in filter(None, after.split(" | ")):
-        text = _tail(text, cut.split())
+        text = _tail(text, shlex.split(cut))
     return "".join(line.rstrip() + "\n" for line in text.splitlines())
 
 
@@ -93,6 +96,13 @@ def test_every_picture_is_there():
     assert pictures
     for name in pictures:
         assert (TOP / name).is_file(), name
+
+
+def test_the_contents_lead_to_every_section():
+    text = README.read_text()
+    anchors = {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-")
+               for title in re.findall(r"^## (.+)$", text, re.MULTILINE)}
+    assert set(re.findall(r"\]\(#([^)]+)\)", text)) == anchors
 
 
 def rewritten():

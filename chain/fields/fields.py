@@ -55,6 +55,15 @@ _ERRORS = {
 """What is said of another value: the ending of its name."""
 
 _EVERYWHERE = {
+    "lower_bound": "true where it may be hotter than that", "stage_k": "of its stage",
+    "temperature_k": "its noise temperature", "while_on_k": "while pulsed tones are on",
+    "least_k": "were an assumed film cooled ten times better",
+    "most_k": "were it cooled ten times worse",
+    "not_counted_w": "what elements absorb of which nobody states how they warm",
+    "unknown_cables_w": "what cables absorb that are given by their loss alone",
+    "quanta": "what warming by tones adds to the noise", "least_quanta": "the same at least",
+    "most_quanta": "the same at most", "total_in_dbm": "all tones together at its input",
+    "total_out_dbm": "all tones together at its output",
     "format": "version of these names, 1: within it a name keeps its unit and meaning, "
         "and more may follow",
     "warnings": "what to mind about this answer, in sentences",
