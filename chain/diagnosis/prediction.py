@@ -19,12 +19,14 @@ from chain.measurement.data_sets import ADDED, GAIN, VACUUM, DataSet
 from chain.measurement.warm import warmed
 from chain.noise.budget import NothingArrives, budget
 from chain.noise.variants import variant_budgets
+from chain.power.self_heating import heating_of
 from chain.reading import changed
 from components.quantities import Quantity, decibels
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 BINS = 25
 """Stretches of frequency into which a column is averaged: neighbours share their ripple."""
@@ -73,11 +75,13 @@ class Prediction:
         self.sizes = [len(one.members) for one in self.bins]
         self._f, self._index = _union([one.frequency_hz for one in self.bins])
         self.fast = fast_layout(self.network_layout)
+        self._rewired: dict[str, Any] = {}
+        self._of_pump: dict[str, Any] = {}
+        ids = self.network_layout.connected(self.signal.to_port[0])
+        self._warm_of: dict[int, Heated] = {id(self.fast): heating_of(self.network_layout, ids)}
         self._more_incoming = self._missed_incoming()
         self._nominal = self._of_fast([()])[0]
         self.expected = self._expected()
-        self._rewired: dict[str, Any] = {}
-        self._of_pump: dict[str, Any] = {}
 
     @property
     def measured_db(self) -> FloatArray:
@@ -135,8 +139,10 @@ class Prediction:
         found = np.full((len(combinations), sum(self.sizes)), np.nan)
         for name, numbers in groups.items():
             layout = self._rewired_by(rewiring[name])
-            variants = [self.variant_with(layout, combinations[number]) for number in numbers]
-            found[numbers] = self.of_variants(layout, variants)
+            some = [combinations[number] for number in numbers]
+            variants = [self.variant_with(layout, one) for one in some]
+            heated = [self._heating(layout, one) for one in some]
+            found[numbers] = self.of_variants(layout, variants, heated)
         return found
 
     def _rewired_by(self, causes):
@@ -153,6 +159,7 @@ class Prediction:
             if by_pump:
                 layout = layout.with_settings(by_pump)
             self._rewired[name] = layout
+            self._warm_of[id(layout)] = heating_of(plain, plain.connected(self.signal.to_port[0]))
         return self._rewired[name]
 
     def variant_with(self, layout: Layout, combination: Combination) -> Variant:
@@ -173,18 +180,34 @@ class Prediction:
             return Variant("")
         if cause.name not in self._of_pump:
             self._of_pump[cause.name] = self._pump_table(cause)
-        sizes, changes = self._of_pump[cause.name]
+        sizes, changes, _ = self._of_pump[cause.name]
         return Variant("", changes[int(np.argmin(np.abs(np.array(sizes) - size)))])
+
+    def _heating(self, layout, combination):
+        """Return what tones warm with causes in place: theirs where they stand in a pump's path."""
+        found = before = self._warm_of[id(layout)]
+        rewired = {cause.place for cause, _ in combination if cause.rewires}
+        for cause, size in combination:
+            if cause.fault is None or cause.rewires or cause.place not in self._pump_path():
+                continue
+            self._by_pump(cause, size)
+            sizes, _, heated = self._of_pump[cause.name]
+            own = heated[int(np.argmin(np.abs(np.array(sizes) - size)))]
+            # A cable that has lost an anchor keeps what warms it so: its stretches are others.
+            own = {key: one for key, one in own.items() if key not in rewired}
+            found = {**before, **own} if found is before else {**found, **own}
+        return found
 
     def _pump_table(self, cause):
         sizes = [0.0]
         if cause.size is not None:
             spread = np.linspace(-2.5, 2.5, PUMP_PATH_SIZES)
             sizes = list(cause.size.median * cause.size.factor**spread)
-        return sizes, [
-            pump_changes(self.network_layout, cause.variant(self.network_layout, size)
-                         .apply(self.network_layout)) for size in sizes
-        ]
+        layouts = [cause.variant(self.network_layout, size).apply(self.network_layout)
+                   for size in sizes]
+        ids = self.network_layout.connected(self.signal.to_port[0])
+        return (sizes, [pump_changes(self.network_layout, one) for one in layouts],
+                [heating_of(one, ids) for one in layouts])
 
     def _pump_path(self):
         """Return the ids of what stands between a pump's source and its paramp."""
@@ -204,15 +227,19 @@ class Prediction:
 
     # -- variants -----------------------------------------------------------------------------
 
-    def of_variants(self, layout: Layout, variants: Sequence[Variant]) -> FloatArray:
-        """Return the columns of variants of a fast layout, dB."""
+    def of_variants(
+        self, layout: Layout, variants: Sequence[Variant], heated: Sequence[Heated] | None = None,
+    ) -> FloatArray:
+        """Return the columns of variants of a fast layout, dB; heated as the layout is, or so."""
+        if heated is None:
+            heated = [self._heating(layout, ())] * len(variants)
         found = variant_budgets(self._with_signal(layout), variants, self.signal.name,
-                                frequency_hz=self._f, shares=False)
+                                frequency_hz=self._f, shares=False, heated=heated)
         gain_db = np.array(found.gain_db)
         noise = np.array(found.system_noise_quanta)
         incoming = np.zeros_like(noise)
         if any(column.quantity == ADDED for column in self.data.columns):
-            incoming = self._incoming(layout, variants)
+            incoming = self._incoming(layout, variants, heated)
         for number, error in found.errors.items():
             if isinstance(error, NothingArrives):
                 gain_db[number] = FLOOR_DB
@@ -239,9 +266,10 @@ class Prediction:
         whole = budget(self._with_signal(self.network_layout), self.signal.name,
                        frequency_hz=self._f)
         self._more_incoming = 0.0
-        return np.asarray(whole.incoming_quanta) - self._incoming(self.fast, [Variant("")])[0]
+        return np.asarray(whole.incoming_quanta) - self._incoming(
+            self.fast, [Variant("")], [self._heating(self.fast, ())])[0]
 
-    def _incoming(self, layout, variants):
+    def _incoming(self, layout, variants, heated):
         """Return quanta through the signal's start, the network cut there, (variants, points)."""
         start = self.signal.start
         name = ".".join(start)
@@ -262,7 +290,9 @@ class Prediction:
             replace(variant, settings={key: value for key, value in variant.settings.items()
                                        if key in ids}) for variant in variants
         ]
-        found = variant_budgets(cut, some, "incoming", frequency_hz=self._f, shares=False)
+        heated = [{key: one for key, one in own.items() if key in ids} for own in heated]
+        found = variant_budgets(cut, some, "incoming", frequency_hz=self._f, shares=False,
+                                heated=heated)
         return found.noise_at_to_quanta + self._more_incoming
 
 

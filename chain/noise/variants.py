@@ -27,6 +27,7 @@ from components.thermal_noise import kelvin_per_quantum
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 POINTS_AT_ONCE = 4096
 """Frequencies that are solved at once: what fits a processor's cache for one variant."""
@@ -78,20 +79,23 @@ class VariantBudgets:
 def variant_budgets(
     layout: Layout, variants: Sequence[Variant], signal: str | None = None, *,
     frequency_hz: FloatArray | None = None, shares: bool = True,
+    heated: Sequence[Heated] | None = None,
 ) -> VariantBudgets:
     """Return the VariantBudgets of a signal, each variant as `budget` would have it.
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
-    out.  Where phases are unknown, a paramp hangs on a pump that the layout brings to it, or a
-    generator's noise comes in, each variant is a budget of its own.  Raises LayoutError for what
-    is wrong with the layout or the signal alone.
+    out.  `heated` is what tones warm in each variant, for who knows it already.  Where phases are
+    unknown, a paramp hangs on a pump that the layout brings to it, or a generator's noise comes in,
+    each variant is a budget of its own.  Raises LayoutError for what is wrong with the layout or
+    the signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = asked_frequencies(layout, frequency_hz)
-    heated = _heated(layout, chosen, variants)
     if _pumped_from(layout, chosen) or _generated(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)
+    if heated is None:
+        heated = _heated(layout, chosen, variants)
     parts = [
         solve_variants(layout, chosen, part, variants, heated=heated, shares=shares)
         for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
