@@ -34,8 +34,11 @@ BINS = 25
 FLOOR_DB = -250.0
 """Gain where nothing arrives."""
 
-PUMP_PATH_SIZES = 7
+PUMP_PATH_SIZES = 5
 """Sizes of a fault in a pump's path at which the pump is worked out."""
+
+FILM_EXPONENT = 5.0
+"""Of films whose law is not known: electrons cooled by phonons (components.hot_films)."""
 
 Combination = tuple[tuple[Cause, float], ...]
 """Causes with their sizes."""
@@ -63,10 +66,14 @@ class Bins:
 class Prediction:
     """One data set: what its columns should be, and with any causes, (combinations, values).
 
-    Values are those of its columns one after the other, averaged over bins.
+    Values are those of its columns one after the other, averaged over bins.  Unless it
+    `follows_heat`, what a fault in a pump's path changes of the heat of tones is left out.
     """
 
-    def __init__(self, base: Layout, signal: str, data: DataSet) -> None:
+    def __init__(
+        self, base: Layout, signal: str, data: DataSet, *, follows_heat: bool = True
+    ) -> None:
+        self._follows_heat = follows_heat
         low, high = base.band.start_hz, base.band.stop_hz
         self.data = data.thinned(low, high, data.name)
         self.layout = _as_measured(base, data)
@@ -188,7 +195,10 @@ class Prediction:
         found = before = self._warm_of[id(layout)]
         rewired = {cause.place for cause, _ in combination if cause.rewires}
         for cause, size in combination:
-            if cause.fault is None or cause.rewires or cause.place not in self._pump_path():
+            if cause.fault is None and not cause.rewires:
+                found = self._on_warmer_stage(found, cause, size)
+            if not self._follows_heat or cause.fault is None or cause.rewires or (
+                    cause.place not in self._pump_path()):
                 continue
             self._by_pump(cause, size)
             sizes, _, heated = self._of_pump[cause.name]
@@ -197,6 +207,30 @@ class Prediction:
             own = {key: one for key, one in own.items() if key not in rewired}
             found = {**before, **own} if found is before else {**found, **own}
         return found
+
+    def _on_warmer_stage(self, found, cause, size):
+        """Return what tones warm where a stage is warmer: the same power, on a warmer stage."""
+        layout, changed = self.network_layout, {}
+        before = layout.stages[cause.stage].temperature_k
+        now = cause.variant(layout, size).temperature_k[cause.stage]
+        for key, one in found.items():
+            element = layout.elements[key]
+            if element.stage != cause.stage or element.settings.given("temperature"):
+                continue
+            law = element.kind.hot_law(element.settings)
+            exponent = law.exponent if law is not None else FILM_EXPONENT
+
+            def raised(kelvin, exponent=exponent):
+                # Sizes in terms of the hotter one: a power of a few millikelvin would underflow.
+                top = max(kelvin, now)
+                own = max((kelvin / top) ** exponent - (before / top) ** exponent, 0.0)
+                return top * (own + (now / top) ** exponent) ** (1.0 / exponent)
+
+            changed[key] = replace(
+                one, part_k=None if one.part_k is None else raised(one.part_k),
+                loads_k=tuple((port, raised(kelvin)) for port, kelvin in one.loads_k),
+            )
+        return {**found, **changed} if changed else found
 
     def _pump_table(self, cause):
         sizes = [0.0]
@@ -207,7 +241,7 @@ class Prediction:
                    for size in sizes]
         ids = self.network_layout.connected(self.signal.to_port[0])
         return (sizes, [pump_changes(self.network_layout, one) for one in layouts],
-                [heating_of(one, ids) for one in layouts])
+                [heating_of(one, ids) for one in layouts] if self._follows_heat else [])
 
     def _pump_path(self):
         """Return the ids of what stands between a pump's source and its paramp."""
