@@ -1,9 +1,9 @@
-"""A layout made ready for thousands of variants: pumps, heat and phases as they are, held.
+"""A layout made ready for thousands of variants: pumps and phases as they are, held.
 
 What costs most in a budget hardly depends on what is wrong: the mean over unknown phases, and the
-search for the pump's level and for parts that tones warm.  Here phases have one value each, small
-reflections are left out, heated parts keep their temperature, and every paramp has the gain that
-its pump gives in the layout.  Only differences from the layout as it is are taken from this.
+search for the pump's level.  Here phases have one value each, small reflections are left out, and
+every paramp has the gain that its pump gives in the layout.  What tones warm is handed in from the
+whole layout.  Only differences from the layout as it is are taken from this.
 """
 
 from __future__ import annotations
@@ -14,9 +14,7 @@ from typing import TYPE_CHECKING
 
 from chain.network.assembly import pumps_of
 from chain.network.pumps import NOT_WIRED
-from chain.power.self_heating import heating_of
 from components.declaration import outside_kind
-from components.heating import UNHEATED, Heating
 from components.quantities import Quantity
 from components.settings import Settings
 
@@ -31,13 +29,12 @@ TURN_DEG = 137.508
 
 
 def fast_layout(layout: Layout) -> Layout:
-    """Return the layout with pumps, heat and phases held; raises LayoutError."""
-    heated, pumped = heating_of(layout), pumps_of(layout)
+    """Return the layout with pumps and phases held; raises LayoutError."""
+    pumped = pumps_of(layout)
     elements = {}
     for number, (key, element) in enumerate(layout.elements.items()):
         settings = pumped[key].settings if key in pumped else element.settings
-        heating = heated.get(key, UNHEATED)
-        elements[key] = _held(element, settings, number * TURN_DEG % 360.0, heating)
+        elements[key] = _held(element, settings, number * TURN_DEG % 360.0)
     kind = outside_kind()
     first = next(iter(layout.elements.values()))
     elements[SOURCE] = replace(
@@ -50,18 +47,12 @@ def fast_layout(layout: Layout) -> Layout:
     return replace(layout, elements=elements, tones=tones, written=None, derived="held")
 
 
-def _held(element: Element, settings: Settings, angle_deg: float, heating: Heating) -> Element:
+def _held(element: Element, settings: Settings, angle_deg: float) -> Element:
     kind = element.kind
     values = dict(settings.values)
     if not (settings.given("data") or settings["return_loss"] is None
             if "return_loss" in kind.declared() else True):
         values.pop("return_loss", None)
-    for name in ("hot_power", "hot_temperature", "hot_exponent"):
-        values.pop(name, None)
-    if heating.part_k is not None:
-        values["temperature"] = Quantity(
-            heating.part_k, "temperature", f"{heating.part_k:g} K"
-        )
     if "phase" in kind.declared():
         angle = Quantity(angle_deg, "angle", f"{angle_deg:g} deg")
         values["phase"] = {**dict.fromkeys(kind.declared(), angle), **(settings["phase"] or {})}

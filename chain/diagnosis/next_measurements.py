@@ -188,7 +188,7 @@ def _tried(layout, signal, measure, minutes, *, changes=(), warm=False, ports=""
     columns = tuple(Column(quantity, f, zero, own, ASSUMED_COMMON_DB) for quantity in quantities)
     data = DataSet(measure, columns, changes, warm, ports, of)
     try:
-        prediction = Prediction(layout, signal, data)
+        prediction = Prediction(layout, signal, data, follows_heat=False)
     except LayoutError:
         return
     yield _Candidate(measure, minutes, warm, MeasuredSet(prediction))

@@ -19,12 +19,14 @@ from chain.measurement.data_sets import ADDED, GAIN, VACUUM, DataSet
 from chain.measurement.warm import warmed
 from chain.noise.budget import NothingArrives, budget
 from chain.noise.variants import variant_budgets
+from chain.power.self_heating import heating_of
 from chain.reading import changed
 from components.quantities import Quantity, decibels
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 BINS = 25
 """Stretches of frequency into which a column is averaged: neighbours share their ripple."""
@@ -32,8 +34,11 @@ BINS = 25
 FLOOR_DB = -250.0
 """Gain where nothing arrives."""
 
-PUMP_PATH_SIZES = 7
+PUMP_PATH_SIZES = 5
 """Sizes of a fault in a pump's path at which the pump is worked out."""
+
+FILM_EXPONENT = 5.0
+"""Of films whose law is not known: electrons cooled by phonons (components.hot_films)."""
 
 Combination = tuple[tuple[Cause, float], ...]
 """Causes with their sizes."""
@@ -61,10 +66,14 @@ class Bins:
 class Prediction:
     """One data set: what its columns should be, and with any causes, (combinations, values).
 
-    Values are those of its columns one after the other, averaged over bins.
+    Values are those of its columns one after the other, averaged over bins.  Unless it
+    `follows_heat`, what a fault in a pump's path changes of the heat of tones is left out.
     """
 
-    def __init__(self, base: Layout, signal: str, data: DataSet) -> None:
+    def __init__(
+        self, base: Layout, signal: str, data: DataSet, *, follows_heat: bool = True
+    ) -> None:
+        self._follows_heat = follows_heat
         low, high = base.band.start_hz, base.band.stop_hz
         self.data = data.thinned(low, high, data.name)
         self.layout = _as_measured(base, data)
@@ -73,11 +82,13 @@ class Prediction:
         self.sizes = [len(one.members) for one in self.bins]
         self._f, self._index = _union([one.frequency_hz for one in self.bins])
         self.fast = fast_layout(self.network_layout)
+        self._rewired: dict[str, Any] = {}
+        self._of_pump: dict[str, Any] = {}
+        ids = self.network_layout.connected(self.signal.to_port[0])
+        self._warm_of: dict[int, Heated] = {id(self.fast): heating_of(self.network_layout, ids)}
         self._more_incoming = self._missed_incoming()
         self._nominal = self._of_fast([()])[0]
         self.expected = self._expected()
-        self._rewired: dict[str, Any] = {}
-        self._of_pump: dict[str, Any] = {}
 
     @property
     def measured_db(self) -> FloatArray:
@@ -135,8 +146,10 @@ class Prediction:
         found = np.full((len(combinations), sum(self.sizes)), np.nan)
         for name, numbers in groups.items():
             layout = self._rewired_by(rewiring[name])
-            variants = [self.variant_with(layout, combinations[number]) for number in numbers]
-            found[numbers] = self.of_variants(layout, variants)
+            some = [combinations[number] for number in numbers]
+            variants = [self.variant_with(layout, one) for one in some]
+            heated = [self._heating(layout, one) for one in some]
+            found[numbers] = self.of_variants(layout, variants, heated)
         return found
 
     def _rewired_by(self, causes):
@@ -153,6 +166,7 @@ class Prediction:
             if by_pump:
                 layout = layout.with_settings(by_pump)
             self._rewired[name] = layout
+            self._warm_of[id(layout)] = heating_of(plain, plain.connected(self.signal.to_port[0]))
         return self._rewired[name]
 
     def variant_with(self, layout: Layout, combination: Combination) -> Variant:
@@ -173,18 +187,61 @@ class Prediction:
             return Variant("")
         if cause.name not in self._of_pump:
             self._of_pump[cause.name] = self._pump_table(cause)
-        sizes, changes = self._of_pump[cause.name]
+        sizes, changes, _ = self._of_pump[cause.name]
         return Variant("", changes[int(np.argmin(np.abs(np.array(sizes) - size)))])
+
+    def _heating(self, layout, combination):
+        """Return what tones warm with causes in place: theirs where they stand in a pump's path."""
+        found = before = self._warm_of[id(layout)]
+        rewired = {cause.place for cause, _ in combination if cause.rewires}
+        for cause, size in combination:
+            if cause.fault is None and not cause.rewires:
+                found = self._on_warmer_stage(found, cause, size)
+            if not self._follows_heat or cause.fault is None or cause.rewires or (
+                    cause.place not in self._pump_path()):
+                continue
+            self._by_pump(cause, size)
+            sizes, _, heated = self._of_pump[cause.name]
+            own = heated[int(np.argmin(np.abs(np.array(sizes) - size)))]
+            # A cable that has lost an anchor keeps what warms it so: its stretches are others.
+            own = {key: one for key, one in own.items() if key not in rewired}
+            found = {**before, **own} if found is before else {**found, **own}
+        return found
+
+    def _on_warmer_stage(self, found, cause, size):
+        """Return what tones warm where a stage is warmer: the same power, on a warmer stage."""
+        layout, changed = self.network_layout, {}
+        before = layout.stages[cause.stage].temperature_k
+        now = cause.variant(layout, size).temperature_k[cause.stage]
+        for key, one in found.items():
+            element = layout.elements[key]
+            if element.stage != cause.stage or element.settings.given("temperature"):
+                continue
+            law = element.kind.hot_law(element.settings)
+            exponent = law.exponent if law is not None else FILM_EXPONENT
+
+            def raised(kelvin, exponent=exponent):
+                # Sizes in terms of the hotter one: a power of a few millikelvin would underflow.
+                top = max(kelvin, now)
+                own = max((kelvin / top) ** exponent - (before / top) ** exponent, 0.0)
+                return top * (own + (now / top) ** exponent) ** (1.0 / exponent)
+
+            changed[key] = replace(
+                one, part_k=None if one.part_k is None else raised(one.part_k),
+                loads_k=tuple((port, raised(kelvin)) for port, kelvin in one.loads_k),
+            )
+        return {**found, **changed} if changed else found
 
     def _pump_table(self, cause):
         sizes = [0.0]
         if cause.size is not None:
             spread = np.linspace(-2.5, 2.5, PUMP_PATH_SIZES)
             sizes = list(cause.size.median * cause.size.factor**spread)
-        return sizes, [
-            pump_changes(self.network_layout, cause.variant(self.network_layout, size)
-                         .apply(self.network_layout)) for size in sizes
-        ]
+        layouts = [cause.variant(self.network_layout, size).apply(self.network_layout)
+                   for size in sizes]
+        ids = self.network_layout.connected(self.signal.to_port[0])
+        return (sizes, [pump_changes(self.network_layout, one) for one in layouts],
+                [heating_of(one, ids) for one in layouts] if self._follows_heat else [])
 
     def _pump_path(self):
         """Return the ids of what stands between a pump's source and its paramp."""
@@ -204,15 +261,19 @@ class Prediction:
 
     # -- variants -----------------------------------------------------------------------------
 
-    def of_variants(self, layout: Layout, variants: Sequence[Variant]) -> FloatArray:
-        """Return the columns of variants of a fast layout, dB."""
+    def of_variants(
+        self, layout: Layout, variants: Sequence[Variant], heated: Sequence[Heated] | None = None,
+    ) -> FloatArray:
+        """Return the columns of variants of a fast layout, dB; heated as the layout is, or so."""
+        if heated is None:
+            heated = [self._heating(layout, ())] * len(variants)
         found = variant_budgets(self._with_signal(layout), variants, self.signal.name,
-                                frequency_hz=self._f, shares=False)
+                                frequency_hz=self._f, shares=False, heated=heated)
         gain_db = np.array(found.gain_db)
         noise = np.array(found.system_noise_quanta)
         incoming = np.zeros_like(noise)
         if any(column.quantity == ADDED for column in self.data.columns):
-            incoming = self._incoming(layout, variants)
+            incoming = self._incoming(layout, variants, heated)
         for number, error in found.errors.items():
             if isinstance(error, NothingArrives):
                 gain_db[number] = FLOOR_DB
@@ -239,9 +300,10 @@ class Prediction:
         whole = budget(self._with_signal(self.network_layout), self.signal.name,
                        frequency_hz=self._f)
         self._more_incoming = 0.0
-        return np.asarray(whole.incoming_quanta) - self._incoming(self.fast, [Variant("")])[0]
+        return np.asarray(whole.incoming_quanta) - self._incoming(
+            self.fast, [Variant("")], [self._heating(self.fast, ())])[0]
 
-    def _incoming(self, layout, variants):
+    def _incoming(self, layout, variants, heated):
         """Return quanta through the signal's start, the network cut there, (variants, points)."""
         start = self.signal.start
         name = ".".join(start)
@@ -262,7 +324,9 @@ class Prediction:
             replace(variant, settings={key: value for key, value in variant.settings.items()
                                        if key in ids}) for variant in variants
         ]
-        found = variant_budgets(cut, some, "incoming", frequency_hz=self._f, shares=False)
+        heated = [{key: one for key, one in own.items() if key in ids} for own in heated]
+        found = variant_budgets(cut, some, "incoming", frequency_hz=self._f, shares=False,
+                                heated=heated)
         return found.noise_at_to_quanta + self._more_incoming
 
 
