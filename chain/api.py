@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from chain.noise.budget import Budget
     from chain.noise.spread import Spread
     from chain.power.tones import Power
+    from chain.service.levels import Expected
     from chain.service.plan import Service
     from components.quantities import Quantity
 
@@ -94,7 +95,7 @@ class Layout(plain.Layout):
 
     def service(
         self, *, between: tuple[str, str] | None = None, remove: Iterable[str] = (),
-        levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None = None,
+        levels: Callable[[Joint, Collection[Joint]], Expected] | None = None,
     ) -> Service:
         """Return the order of disassembly and of reassembly (`chain.service`)."""
         from chain.service import service

@@ -138,6 +138,8 @@ class Kind:
     """True where it can mix signal and idler, driven by its pump: see `pumps`."""
     absorbs = False
     """True where taking power away is its purpose: attenuators and loads."""
+    carries_light = False
+    """True for what guides light, so that eyes have to be kept from its ends."""
     absorbs_less = ""
     """A sentence on what makes it absorb less of a strong tone, where moving it is no remedy."""
     unchanged_when_warm = False
@@ -234,6 +236,14 @@ class Kind:
     def own_noise(self, settings: Settings, at: Conditions) -> FloatLike | None:
         """Return quanta that the element adds to the wave arriving at it, when it is observed."""
         return None
+
+    def harmed_by_meter(self, settings: Settings) -> bool:
+        """Tell whether a meter's current from centre to outer can destroy it.
+
+        What amplifies (transistors, junctions), in working order or not, and devices (common
+        practice, no source).
+        """
+        return self.is_device or not self.passive
 
     def dissipates(self, settings: Settings) -> float:
         """Return the power in watt that the element turns into heat besides tones: its bias."""

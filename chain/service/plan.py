@@ -7,13 +7,16 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from chain.layout.joints import pushed_on, torque_of
+from chain.layout.naming import called
 from chain.service import cautions
 from chain.service.extent import between as ids_between
 from chain.service.extent import named, opened
 from chain.service.order import in_order, rung
+from chain.service.reach import ends_to_meter
 
 if TYPE_CHECKING:
     from chain.layout.layout import Joint, Layout
+    from chain.service.levels import Expected, Reading
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,8 @@ class Step:
     """What to do after it (disassembly), or before it (reassembly)."""
     checks: tuple[str, ...] = ()
     """What to check after it (reassembly)."""
+    reading: Reading | None = None
+    """What an analyser should show after it (reassembly); None where nothing is seen."""
 
     @property
     def why_here(self) -> str:
@@ -63,7 +68,10 @@ class Step:
             "torque": self.torque or None, "tool": self.tool or None, "frees": list(self.frees),
             "then": self.then or None,
         }
-        return {**result, "check": self.check} if self.check else result
+        if not self.check:
+            return result
+        reading = None if self.reading is None else self.reading.as_dict()
+        return {**result, "check": self.check, "reading": reading}
 
 
 @dataclass(frozen=True)
@@ -78,6 +86,8 @@ class Service:
     """Disassembly, in order."""
     redo: tuple[Step, ...]
     """Reassembly, in order."""
+    cautions: tuple[tuple[str, str], ...] = ()
+    """(subject, caution) to heed before anything is opened: of what the layout has."""
     layout: Layout = field(kw_only=True, repr=False)
 
     def as_dict(self) -> dict[str, Any]:
@@ -89,7 +99,7 @@ class Service:
             "redo": [step.as_dict() for step in self.redo],
             "cautions": [{"about": "authority", "says": cautions.AUTHORITY}] + [
                 {"about": name, "says": text, "source": cautions.PRACTICE}
-                for name, text in cautions.GENERAL
+                for name, text in self.cautions
             ],
             "warnings": [],
             "laws": {},
@@ -103,13 +113,13 @@ class Service:
 
 def service(
     layout: Layout, *, between: tuple[str, str] | None=None, remove: Iterable[str] = (),
-    levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None=None,
+    levels: Callable[[Joint, Collection[Joint]], Expected] | None=None,
 ) -> Service:
     """Return the Service that takes out what stands `between` two stages, or elements `remove`d.
 
     `between` is a pair of stage names, `remove` ids (`P1` stands for its copies).  `levels(joint,
-    open joints)` gives sentences on the transmission to expect once a joint is made, as
-    chain.service.levels does; none without it.  Raises LayoutError.
+    open joints)` says what an analyser shows once a joint is made, as chain.service.levels does;
+    nothing is asked of one without it.  Raises LayoutError.
     """
     if between is not None:
         removed = ids_between(layout, *between)
@@ -120,7 +130,9 @@ def service(
     ranked = in_order(layout, opened(layout, removed), removed)
     undo = _Disassembly(layout, removed, ranked).steps()
     redo = _reassembly(layout, undo, ranked, levels)
-    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout=layout)
+    return Service(
+        what, tuple(removed), tuple(undo), tuple(redo), cautions.general(layout), layout=layout
+    )
 
 
 class _Disassembly:
@@ -225,15 +237,18 @@ def _reassembly(layout, undo, ranked, levels):
     steps = []
     still_open = [one.opened.joint for one in ranked if one.opened.joint is not None]
     for step, one in reversed(list(zip(undo, ranked, strict=True))):
-        checks = [_continuity(layout, one.opened)]
+        reading = None
         if one.opened.joint is not None:
             still_open.remove(one.opened.joint)
-            if levels is not None:
-                checks += levels(one.opened.joint, still_open)
+        checks = [_continuity(layout, one.opened, still_open)]
+        if one.opened.joint is not None and levels is not None:
+            expected = levels(one.opened.joint, still_open)
+            reading = expected.reading
+            checks.append(expected.words)
         kept = tuple(text for text in step.cautions if not text.startswith(cautions.BUNDLE))
         steps.append(replace(
             step, why=f"{_listed(step.frees)} with it" if step.frees else "", cautions=kept,
-            then=_before(step), checks=tuple(checks),
+            then=_before(step), checks=tuple(checks), reading=reading,
         ))
     return steps
 
@@ -248,7 +263,13 @@ def _before(step):
     return f"put {', '.join(step.frees)} in place"
 
 
-def _continuity(layout, one):
+def _continuity(layout, one, still_open):
+    """Return the check without an analyser, with what it is about in brackets at its end."""
     if one.joint is None:
         return f"{cautions.THROUGH} ({one.elements[0]})"
-    return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"
+    safe, harmed = ends_to_meter(layout, one.joint, still_open)
+    if len(safe) == 2:
+        return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"
+    if safe:
+        return f"{cautions.BEFORE} ({'.'.join(safe[0])})"
+    return f"{cautions.NO_METER} ({called(layout, harmed)})"

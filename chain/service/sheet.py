@@ -9,7 +9,7 @@ from chain.pages.blocks import Heading, Lines, Page, Paragraph, Table, without_e
 from chain.pages.html import page_html
 from chain.pages.markdown import page_markdown
 from chain.pages.provenance import provenance_of
-from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
+from chain.service.cautions import AUTHORITY, PRACTICE
 from chain.writing.foreign_text import one_line
 from chain.writing.text import Result, wrapped
 
@@ -28,7 +28,7 @@ def service_text(found: Result) -> str:
     """Return the sheet as plain text."""
     lines = [one_line(found.layout.title), "", f"to take out: {one_line(found.what)}", "",
              wrapped(AUTHORITY, ""), ""]
-    lines += [wrapped(f"{name}: {text}") for name, text in GENERAL]
+    lines += [wrapped(f"{name}: {text}") for name, text in found.cautions]
     lines += [f"  ({PRACTICE})", ""]
     if not found.undo:
         return "\n".join([*lines, "Nothing in this layout has to be disconnected for it."])
@@ -110,7 +110,7 @@ def service_page(found: Result) -> Page:
     """Return the sheet as a Page with boxes to tick and room to sign."""
     blocks: list[Block] = [
         Paragraph(AUTHORITY, "warning"),
-        Table(("about", "before anything is opened"), GENERAL,
+        Table(("about", "before anything is opened"), found.cautions,
               frozenset(("about", "before anything is opened"))),
         Paragraph(f"Cautions: {PRACTICE}, unless one is named.", "note"),
     ]
