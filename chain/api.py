@@ -95,12 +95,13 @@ class Layout(plain.Layout):
 
     def service(
         self, *, between: tuple[str, str] | None = None, remove: Iterable[str] = (),
+        line: str | None = None,
         levels: Callable[[Joint, Collection[Joint]], Expected] | None = None,
     ) -> Service:
         """Return the order of disassembly and of reassembly (`chain.service`)."""
         from chain.service import service
 
-        return service(self, between=between, remove=remove, levels=levels)
+        return service(self, between=between, remove=remove, line=line, levels=levels)
 
     def spread(
         self, signal: str | None = None, *, draws: int, seed: int = 0,

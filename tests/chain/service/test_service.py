@@ -438,7 +438,8 @@ def test_a_sheet_to_tick_and_sign(run, tmp_path, ending):
     assert str(file) in out
     text = file.read_text()
     boxes = text.count('class="box"') if ending == "html" else text.count("☐")
-    assert boxes == 10 + 2 * 10  # opened; made again and checked
+    # Opened; made again and checked; four checks at each of the five cans round mixing.
+    assert boxes == 10 + 2 * 10 + 5 * 4
     assert "signature" in text
     again = tmp_path / f"again.{ending}"
     run("service", HALOSCOPE, "--between", "plate", "mixing", "--out", again)
