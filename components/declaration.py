@@ -105,6 +105,7 @@ COMMON = (
     Parameter("tag", Text(), "what is written on the part", fixed=True),
     Parameter("serial", Text(), "serial number", fixed=True),
     Parameter("cost", Cost(), "what it costs to buy again", fixed=True),
+    Parameter("spares", Whole(0, 10_000), "how many of it lie ready", fixed=True),
     Parameter("note", Text(), "anything a person should know", fixed=True),
 )
 """Parameters of every kind."""

@@ -82,6 +82,11 @@ MARGINS = (
         source="common practice, no source: gain hangs on the pump steeply",
     ),
     Parameter(
+        "replaced", _PART,
+        "most by which a part in another's place may raise a system noise, or what coax may cost "
+        "where that is more", "5 %", source=PRACTICE,
+    ),
+    Parameter(
         "clamp", _PART,
         "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
         source="uncertainty of the contractions in the catalogue",

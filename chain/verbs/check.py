@@ -12,6 +12,10 @@ def _arguments(parser):
     add_layout(parser)
     add_json(parser)
     parser.add_argument(
+        "--replace", metavar="ID", help="what a part in its place has to be: the worst value of "
+        "each parameter that keeps noise, photons, heat and headroom, connectors, direction, band",
+    )
+    parser.add_argument(
         "--margin", action="append", default=[], metavar="NAME=VALUE", dest="margins",
         help="how far advice goes, for this run, as in photons=0.001; may be repeated; margins: "
         + ", ".join(f"{name} ({BY_NAME[name].default})" for name in BY_NAME)
@@ -29,6 +33,8 @@ def _run(words):
         say(as_json({"findings": _problems(error), "warnings": [], "laws": {}}))
         return BAD_INPUT
     words.accepted = {}  # they stand with what they silence
+    if words.replace:
+        return _replace(words, layout, margins)
     return _advise(layout, margins, words.json)
 
 
@@ -39,6 +45,16 @@ def _advise(layout, margins, json):
     advice = check(layout, margins)
     say(as_json(advice.as_dict()) if json else advice_text(advice))
     return NO if advice.wrong else DONE
+
+
+def _replace(words, layout, margins):
+    from chain.advice.replacement import replacement
+    from chain.writing.progress import Progress
+
+    with Progress("parameters") as progress:
+        found = replacement(layout, words.replace, margins, progress)
+    say(as_json(found.as_dict()) if words.json else str(found))
+    return DONE
 
 
 def _problems(error):
