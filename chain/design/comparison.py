@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from chain.layout.signals import chosen_signal
-from chain.noise.budget import Budget, budget
+from chain.noise.budget import Budget, budget, budgets_that_arrive
 from chain.writing.value_text import as_set
 
 if TYPE_CHECKING:
@@ -97,6 +98,38 @@ class Comparison:
         return comparison_text(self)
 
 
+@dataclass(frozen=True)
+class Comparisons:
+    """Several signals in two layouts."""
+
+    signals: tuple[Comparison, ...]
+    """Those that arrive in both, in the order of A."""
+    missing: Mapping[str, str]
+    """Those of which nothing arrives, in A or in B or in both, and why."""
+    changed: tuple[str, ...]
+    """What makes B of A, as --set would write it."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the comparisons under the names that programs lean on."""
+        warnings = dict.fromkeys(text for one in self.signals for text in one.warnings)
+        laws = None
+        for one in self.signals:
+            both = one.a.laws.worst(one.b.laws)
+            laws = both if laws is None else laws.worst(both)
+        return {
+            "signals": {one.signal: one.as_dict() for one in self.signals},
+            "nothing_arrives": dict(self.missing), "changed": list(self.changed),
+            "warnings": [*(f"signal {name}: {why}" for name, why in self.missing.items()),
+                         *warnings],
+            "laws": {} if laws is None else laws.as_dict(),
+        }
+
+    def __str__(self):
+        from chain.design.comparison_text import comparisons_text
+
+        return comparisons_text(self)
+
+
 def noise_of(b: Budget) -> np.ndarray:
     """Return a budget's system noise, quanta; where there is no start, what arrives at its end."""
     return b.noise_at_to_quanta if b.system_noise_quanta is None else b.system_noise_quanta
@@ -112,6 +145,31 @@ def compare(first: Layout, second: Layout, signal: str | None = None) -> Compari
     return Comparison(
         name, budget(first, name, frequency_hz=f), budget(second, name, frequency_hz=f),
         tuple(differences(first, second)),
+    )
+
+
+def compare_signals(first: Layout, second: Layout, names: Iterable[str]) -> Comparisons:
+    """Return the Comparisons of signals in two layouts, at the first one's frequencies.
+
+    A signal of which nothing arrives is told as that, and stops no other.  Raises LayoutError.
+    """
+    names, f = list(names), first.band.frequency_hz
+    every = names if set(names) != set(first.signals) else None
+    before, lost_a = budgets_that_arrive(first, every, frequency_hz=f)
+    every = names if set(names) != set(second.signals) else None
+    after, lost_b = budgets_that_arrive(second, every, frequency_hz=f)
+    changed = tuple(differences(first, second))
+    missing = {}
+    for name in names:
+        lost = [(where, lost[name]) for where, lost in (("A", lost_a), ("B", lost_b))
+                if name in lost]
+        if lost:
+            which = " and ".join(where for where, _ in lost)
+            missing[name] = f"{lost[-1][1].problems[0].what}, in {which}"
+    return Comparisons(
+        tuple(Comparison(name, before[name], after[name], changed)
+              for name in names if name not in missing),
+        missing, changed,
     )
 
 

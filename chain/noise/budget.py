@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import contextlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -199,6 +200,27 @@ def budgets(
         from_ids, of_first = solved[key]
         found |= _renamed(layout, from_ids, of_first, ids, signals, f)
     return {each.name: found[each.name] for each in chosen}
+
+
+def budgets_that_arrive(
+    layout: Layout, names: Iterable[str] | None = None, *, frequency_hz: ArrayLike | None = None
+) -> tuple[dict[str, Budget], dict[str, NothingArrives]]:
+    """Return {name: Budget} of signals (all, or `names`), and why there is none of others.
+
+    Raises LayoutError for what is wrong with more than a signal of which nothing arrives.
+    """
+    asked = list(layout.signals if names is None else names)
+    if names is None:
+        with contextlib.suppress(NothingArrives):
+            return budgets(layout, frequency_hz=frequency_hz), {}
+    found: dict[str, Budget] = {}
+    missing: dict[str, NothingArrives] = {}
+    for name in asked:
+        try:
+            found |= budgets(layout, name, frequency_hz=frequency_hz)
+        except NothingArrives as error:
+            missing[name] = error
+    return found, missing
 
 
 def budget(

@@ -1,7 +1,6 @@
 """chain compare: what a change or a failure costs."""
 
-from chain.design.comparison import compare
-from chain.design.comparison_text import comparison_text
+from chain.design.comparison import compare, compare_signals
 from chain.design.failures import each_failure
 from chain.design.failures_text import failures_text
 from chain.errors import LayoutError, Place
@@ -56,13 +55,15 @@ def _run(words):
     if words.warm:
         first, second = (_warmed(layout) for layout in (first, second))
     names = [words.signal] if words.signal else _shared(first, second)
-    found = [compare(first, second, name) for name in names]
+    one = words.signal or (names[0] if len(names) == 1 else None)
+    if words.figure and one is None:
+        raise LayoutError.at(
+            Place("--figure"), f"there are {len(names)} signals to draw", "name one: --signal NAME"
+        )
+    found = compare_signals(first, second, names) if one is None else compare(first, second, one)
     if words.figure:
         _figure(words.figure, found, (*first.files, *second.files))
-    if words.json:
-        say(as_json(_result(found)))
-    else:
-        say("\n\n".join(comparison_text(one) for one in found))
+    say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 
@@ -135,11 +136,7 @@ def _figure(path, found, read):
     from chain.figures.comparison import comparison_figure
 
     check_format(path)
-    if len(found) > 1:
-        raise LayoutError.at(
-            Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
-        )
-    write_together([figure_file(comparison_figure(found[0]), path)], read=read)
+    write_together([figure_file(comparison_figure(found), path)], read=read)
 
 
 def _shared(first, second):
@@ -149,19 +146,6 @@ def _shared(first, second):
             Place(first.path), "the two layouts have no signal in common", "name one: --signal NAME"
         )
     return names
-
-
-def _result(found):
-    if len(found) == 1:
-        return found[0].as_dict()
-    laws = found[0].a.laws
-    for one in found:
-        laws = laws.worst(one.a.laws).worst(one.b.laws)
-    return {
-        "signals": {one.signal: one.as_dict() for one in found},
-        "warnings": list(dict.fromkeys(text for one in found for text in one.warnings)),
-        "laws": laws.as_dict(),
-    }
 
 
 def _each(words):
