@@ -4,29 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import fields
-from os import PathLike
+from os import PathLike, fspath
 from typing import TYPE_CHECKING
 
 from chain import reading
+from chain.errors import LayoutError, Place
 from chain.layout import layout as plain
+from chain.layout.asked import asked_changes, asked_lines
+from chain.layout.naming import title_of
+from chain.suggestions import shown
+from chain.writing.foreign_text import one_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
     from skrf import Network
 
-    from chain.advice.findings import Advice
-    from chain.design.comparison import Comparison
-    from chain.heat.stages import Heat
     from chain.layout.layout import Joint
     from chain.measurement.common_errors import Sizes
     from chain.measurement.on_off import GainChange
     from chain.measurement.readings import Readings
-    from chain.measurement.reduction import Reduction
-    from chain.noise.budget import Budget
-    from chain.noise.spread import Spread
-    from chain.power.tones import Power
+    from chain.results.advice import Advice
+    from chain.results.design import Comparison, Failures
+    from chain.results.heat import Heat
+    from chain.results.measurement import MeasuredTrace, Reduction, TwoResults, WarmSheet
+    from chain.results.noise import Budget, Spread
+    from chain.results.power import Power
+    from chain.results.service import Service
     from chain.service.levels import Expected
-    from chain.service.plan import Service
     from components.quantities import Quantity
 
 
@@ -39,7 +43,21 @@ def load(
 
     Raises LayoutError with every mistake, up to twenty, in the order of the file.
     """
-    return Layout.of(reading.load(path, changes, allow=allow))
+    try:
+        named = fspath(path)
+    except TypeError as error:
+        raise LayoutError.at(
+            Place("load"), f"{shown(repr(path))} is no file name", "give the path of a layout file"
+        ) from error
+    return Layout.of(reading.load(str(named), asked_changes(changes), allow=allow))
+
+
+def compare_results(this: str | PathLike[str], last: str | PathLike[str]) -> TwoResults:
+    """Return what changed between two files of `reduce --json`; raises LayoutError."""
+    from chain.measurement.two_results import compare_results
+    from chain.results.measurement import TwoResults
+
+    return TwoResults.from_result(compare_results(fspath(this), fspath(last)))
 
 
 class Layout(plain.Layout):
@@ -55,19 +73,24 @@ class Layout(plain.Layout):
 
         No file is read again.
         """
-        return Layout.of(reading.changed(self, changes))
+        return Layout.of(reading.changed(self, asked_changes(changes)))
 
-    def check(self, margins: Mapping[str, Quantity] | None=None) -> Advice:
-        """Return the advice of an experienced colleague (`chain.advice.check`)."""
+    def check(self, margins: Mapping[str, Quantity | str | float] | None = None) -> Advice:
+        """Return the advice of an experienced colleague (`chain.advice.check`).
+
+        `margins` go before the layout's own: {"photons": 0.001, "cooling": "10 %"}.
+        """
         from chain.advice.check import check
+        from chain.results.advice import Advice
 
-        return check(self, margins)
+        return Advice.from_result(check(self, reading.read_margins(margins or {})))
 
     def heat(self) -> Heat:
         """Return the heat at each stage and its steady state (`chain.heat.stages`)."""
         from chain.heat.stages import heat
+        from chain.results.heat import Heat
 
-        return heat(self)
+        return Heat.from_result(heat(self))
 
     def settled(self) -> Layout:
         """Return the layout at its steady-state temperatures (`chain.heat.steady_state`)."""
@@ -85,7 +108,7 @@ class Layout(plain.Layout):
         """Return the lines as SVG text (`chain.drawing`)."""
         from chain.drawing import draw
 
-        return draw(self, lines)
+        return draw(self, asked_lines(self, lines))
 
     def document(self, folder: str | PathLike[str]) -> None:
         """Write the pages of the layout into a folder (`chain.document`)."""
@@ -99,9 +122,12 @@ class Layout(plain.Layout):
         levels: Callable[[Joint, Collection[Joint]], Expected] | None = None,
     ) -> Service:
         """Return the order of disassembly and of reassembly (`chain.service`)."""
+        from chain.results.service import Service
         from chain.service import service
 
-        return service(self, between=between, remove=remove, line=line, levels=levels)
+        return Service.from_result(
+            service(self, between=between, remove=remove, line=line, levels=levels)
+        )
 
     def spread(
         self, signal: str | None = None, *, draws: int, seed: int = 0,
@@ -109,14 +135,23 @@ class Layout(plain.Layout):
     ) -> Spread:
         """Return how far tolerances spread a signal's budget (`chain.noise.spread`)."""
         from chain.noise.spread import spread
+        from chain.results.noise import Spread
 
-        return spread(self, signal, draws=draws, seed=seed, frequency_hz=frequency_hz)
+        return Spread.from_result(
+            spread(self, signal, draws=draws, seed=seed, frequency_hz=frequency_hz)
+        )
 
     def compare(self, other: plain.Layout, signal: str | None = None) -> Comparison:
         """Return what another layout costs against this one (`chain.design.comparison`)."""
         from chain.design.comparison import compare
+        from chain.results.design import Comparison
 
-        return compare(self, other, signal)
+        if not isinstance(other, plain.Layout):
+            raise LayoutError.at(
+                Place("compare"), f"{shown(repr(other))} is no layout",
+                "give what load or changed returns",
+            )
+        return Comparison.from_result(compare(self, other, signal))
 
     def reduce(
         self, signal: str | None = None, *, source: str, readings: Readings | str | Sequence[str],
@@ -129,17 +164,54 @@ class Layout(plain.Layout):
         `source` is the element that was hot and cold; `on` and `gain_change` are of the paramps on.
         """
         from chain.measurement.reduce import reduce
+        from chain.results.measurement import Reduction
 
-        return reduce(
+        return Reduction.from_result(reduce(
             self, signal, source=source, readings=readings, on=on, gain_change=gain_change,
             sizes=sizes, floor_w_hz=floor_w_hz,
+        ))
+
+    def failures(self, signal: str | None = None) -> Failures:
+        """Return what each single failure costs, worst first (`chain.design.failures`)."""
+        from chain.design.failures import each_failure
+        from chain.results.design import Failures
+
+        return Failures.from_result(each_failure(self, signal))
+
+    def warm_sheet(
+        self, *opened: str, draws: int | None = None, seed: int = 0, within_db: float | None = None
+    ) -> WarmSheet:
+        """Return what an analyser should show warm, joints open at ports (`chain warm`).
+
+        `opened` are ports like `"D1.in"`; `within_db` is what connections and calibration may add.
+        """
+        from chain.measurement.analyser import DRAWS, WITHIN_DB
+        from chain.measurement.warm_sheet import sheet
+        from chain.results.measurement import WarmSheet
+
+        return WarmSheet.from_result(sheet(
+            self.warm(), opened, draws=DRAWS if draws is None else draws, seed=seed,
+            within_db=WITHIN_DB if within_db is None else within_db,
+        ))
+
+    def against_trace(
+        self, path: str | PathLike[str], signal_or_ports: str | Sequence[str] | None = None, *,
+        warm: bool = False,
+    ) -> MeasuredTrace:
+        """Return a measured Touchstone file beside the layout (`chain.measurement`)."""
+        from chain.measurement.measured_trace import against_trace
+        from chain.results.measurement import MeasuredTrace
+
+        return MeasuredTrace.from_result(
+            against_trace(self, signal_or_ports, fspath(path), warm=warm)
         )
 
     def power(self) -> Power:
         """Return where every tone's power goes (`chain.power.tones`)."""
         from chain.power.tones import power
+        from chain.results.power import Power
 
-        return power(self)
+        return Power.from_result(power(self))
 
     def network(
         self, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
@@ -154,5 +226,22 @@ class Layout(plain.Layout):
     ) -> Budget:
         """Return the noise and gain budget of a signal (`chain.noise.budget`)."""
         from chain.noise.budget import budget
+        from chain.results.noise import Budget
 
-        return budget(self, signal, frequency_hz=frequency_hz)
+        return Budget.from_result(budget(self, signal, frequency_hz=frequency_hz))
+
+    def budgets(self, *, frequency_hz: ArrayLike | None = None) -> dict[str, Budget]:
+        """Return {name: Budget} of every signal (`chain.noise.budget`)."""
+        from chain.noise.budget import budgets
+        from chain.results.noise import Budget
+
+        found = budgets(self, frequency_hz=frequency_hz)
+        return {name: Budget.from_result(one) for name, one in found.items()}
+
+    def __repr__(self):
+        counts = ", ".join(
+            f"{len(rows)} {name}{'' if len(rows) == 1 else 's'}" for name, rows in (
+                ("line", self.lines), ("element", self.elements), ("signal", self.signals),
+                ("tone", self.tones))
+        )
+        return f"<Layout {one_line(title_of(self))!r}: {counts}>"

@@ -10,6 +10,7 @@ try:
     from chain.version import VERSION
     from chain.writing.files import CannotWrite
     from chain.writing.foreign_text import visible
+    from chain.writing.text import fitted
 except KeyboardInterrupt:  # while it starts
     raise SystemExit(130) from None
 
@@ -27,8 +28,9 @@ def main(arguments: list[str] | None = None) -> int:
             return CANNOT_WRITE
         _replace_unencodable()
         words = parsed(sys.argv[1:] if arguments is None else list(arguments), VERSION)
-        status = words.run(words)
-        _say_accepted(words)
+        with fitted(_columns()):
+            status = words.run(words)
+            _say_accepted(words)
         sys.stdout.flush()
         return status
     except (RefusedWords, LayoutError) as error:
@@ -47,6 +49,17 @@ def main(arguments: list[str] | None = None) -> int:
     except KeyboardInterrupt:
         _forget_output()
         return _ended(INTERRUPTED, "interrupted")
+
+
+def _columns():
+    """Return how many columns a report may have: COLUMNS, a terminal's; None elsewhere."""
+    given = os.environ.get("COLUMNS", "")
+    if given.isascii() and given.isdecimal() and int(given) > 0:
+        return int(given)
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns or None
+    except (OSError, ValueError, AttributeError):
+        return None
 
 
 def _replace_unencodable():

@@ -21,15 +21,16 @@ NOISE = (
     ),
     Parameter(
         "noise_figure", NOISE_FIGURE,
-        "the same as a noise figure with a source at 290 K",
+        "the same as a noise figure with a source at 290 K", example="0.05 dB",
     ),
     Parameter(
         "minimum_noise_temperature", NOISE_TEMPERATURE,
         "noise parameters: the noise temperature with the best source, kT/hf quanta",
+        example="2 K",
     ),
     Parameter(
         "minimum_noise_figure", NOISE_FIGURE,
-        "the same as a noise figure at 290 K",
+        "the same as a noise figure at 290 K", example="0.03 dB",
     ),
     Parameter(
         "optimum_reflection", Measure("number", least=0.0, most=0.999, over_frequency=True),
@@ -42,7 +43,7 @@ NOISE = (
     Parameter(
         "noise_resistance",
         Measure("resistance", most=MOST_NOISE_RESISTANCE_OHM, over_frequency=True, zero=True),
-        "noise parameters: how fast the noise grows away from the best source",
+        "noise parameters: how fast the noise grows away from the best source", example="1 ohm",
     ),
 )
 """How an active two-port's noise is stated; one of the first two, or the four parameters."""

@@ -147,6 +147,8 @@ class Kind:
     """True where its values hold at room temperature too; else only `warm:` says what it does."""
     without = frozenset()
     """Names of COMMON parameters that the kind does not have."""
+    also_called: tuple[str, ...] = ()
+    """Other words of the field for it, so that who writes one is told this name."""
     symbol = ""
     """Name of its symbol on drawings; a labelled box where empty."""
     beside: tuple[str, ...] = ()

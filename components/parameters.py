@@ -159,6 +159,8 @@ class Parameter:
     source: str = ""
     fixed: bool = False
     """True where it is the same cold and warm, so that `warm:` does not take it."""
+    example: str = ""
+    """How it may be written, where what its dimension is like would be no such value."""
 
 
 class ParameterError(ValueError):

@@ -1,6 +1,7 @@
 """What tests all over share: layouts from text, and the command line run in this process."""
 
 import itertools
+import os
 import sys
 import tracemalloc
 
@@ -9,6 +10,9 @@ from hypothesis import settings
 
 import chain
 from chain.command import main
+
+# Reports are as wide as they are, whatever terminal the tests are started from.
+os.environ.pop("COLUMNS", None)
 
 # The same examples every time: a landing does not hang on the draw, and no test is timed.
 # `.ci/run` takes the profile `long`, which draws more of them.

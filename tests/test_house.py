@@ -20,7 +20,7 @@ FLOORS = (
     ("chain.noise", "chain.heat", "chain.reference", "chain.pages"),
     ("chain.measurement", "chain.design", "chain.advice"),
     ("chain.figures", "chain.service", "chain.document"),
-    ("chain.api", "chain.verbs"),
+    ("chain.results", "chain.api", "chain.fields", "chain.verbs"),
     ("chain", "chain.command", "chain.__main__"),
 )
 """Rooms from the ground up; an import goes to a lower floor, or to a room listed before it."""
@@ -179,9 +179,10 @@ def test_no_catalogue_page_is_read_before_a_row_is_asked_for(tmp_path):
         "signals: {main: {from: S, to: R}}\n"
     )
     code = (
-        "import sys; from chain.command import main; "
+        "import sys, numpy; own = set(sys.modules); from chain.command import main; "
         f"assert main(['budget', {str(path)!r}]) == 0; "
         "late = {'components.catalogue', 'components.kinds.cables', 'numpy.ma', 'numpy.random'}; "
+        "late -= own; "  # some numpy begins with all of it
         "assert not late & sys.modules.keys(), late & sys.modules.keys()"
     )
     subprocess.run([sys.executable, "-c", code], check=True, cwd=TOP, stdout=subprocess.DEVNULL)

@@ -35,6 +35,7 @@ def printed(command):
     line, _, after = command.partition(" | ")
     words = shlex.split(line)
     assert words[0] == "chain", command
+    os.environ.pop("COLUMNS", None)
     out = io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
         status = main(words[1:])

@@ -16,7 +16,7 @@ ROOMS = (
     "chain/api.py", "chain/errors.py", "chain/suggestions.py", "chain/reading/__init__.py",
     "chain/reading/load.py", "chain/writing", "chain/layout", "chain/network", "chain/noise",
     "chain/power", "chain/heat", "chain/measurement", "chain/design", "chain/advice",
-    "chain/service", "chain/document",
+    "chain/service", "chain/document", "chain/results",
 )
 """Files and folders whose public functions carry types; a room that is done is added."""
 RESULTS = ("noise", "power", "heat", "measurement", "design", "advice", "service", "network")

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chain.advice.inspection import noise_at
 from chain.advice.rules import WARNING, Remark, rule
+from chain.noise.arrivals import noise_at
 from chain.power.self_heating import noise_network
 from chain.writing.numbers import number
 from components.nport import magnitude2

@@ -14,8 +14,8 @@ from chain.errors import LayoutError
 from chain.heat.stages import heat
 from chain.layout.equal_networks import equal_networks
 from chain.layout.margins import margins_of
-from chain.network.emitted import arrived, commutators
 from chain.network.path import Hop, least_loss_path
+from chain.noise.arrivals import photons_at
 from chain.noise.budget import budget
 from chain.power.self_heating import heated_k, noise_network
 from chain.power.tones import power, tone_network
@@ -242,25 +242,3 @@ class Inspection:
             for port in device.ports:
                 found[device.id, port] = photons_at(network, (device.id, port))
         return found
-
-
-def noise_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], FloatArray]:
-    """Return ({id: quanta}, in all) of the noise that arrives at a port; shape (points,)."""
-    transfers = network.adjoint(network.arriving(port))
-    shares = {}
-    for block in network.blocks:
-        mean = network.mean(arrived(block, transfers).whole)
-        shares[block.id] = shares.get(block.id, 0.0) + mean
-    return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))
-
-
-def photons_at(network: Network, port: Port) -> tuple[dict[str, FloatArray], FloatArray]:
-    """Return ({id: photons}, in all) of what arrives at a port above the vacuum; (points,).
-
-    An emitter's vacuum is half its part of the wave's commutator, so the parts add up.
-    """
-    shares, _ = noise_at(network, port)
-    parts = commutators(network, network.arriving(port))
-    for block, part in zip(network.blocks, parts, strict=True):
-        shares[block.id] = shares[block.id] - network.mean(part) / 2.0
-    return shares, sum(shares.values(), np.zeros(len(network.frequency_hz)))

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chain.advice.inspection import photons_at
 from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
 from chain.network.path import least_loss_path
+from chain.noise.arrivals import photons_at
 from chain.writing.numbers import number, si
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons

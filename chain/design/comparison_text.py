@@ -27,13 +27,30 @@ def _spread(values, form):
 
 def comparison_text(c: Result) -> str:
     """Return two layouts side by side for one signal."""
-    i = len(c.frequency_hz) // 2
-    at = f"{c.frequency_hz[i] / 1e9:g} GHz"
-    f = c.frequency_hz
-    across = at if len(f) == 1 else f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
+    i, at, across = _places(c)
     lines = [f"signal {c.signal}, A against B", ""]
     changed = "; ".join(one_line(text, collapsed=False) for text in c.changed)
     lines.append(f"changed: {changed or 'nothing'}")
+    lines += ["", side_by_side(c).text(), "", "what it costs", "", _costs(c, i, at, across).text(),
+              ""]
+    lines += ["shares that changed most", "", _shares(c, i).text(), ""]
+    lines += [in_words(c), ""]
+    lines += [f"A: {laws_text(c.a.laws)}", f"B: {laws_text(c.b.laws)}"]
+    lines += [wrapped(f"warning: {text}", "") for text in c.warnings]
+    return "\n".join(lines)
+
+
+def _places(c):
+    """Return (index of the middle, its frequency as text, the band as text)."""
+    f = c.frequency_hz
+    i = len(f) // 2
+    at = f"{f[i] / 1e9:g} GHz"
+    return i, at, at if len(f) == 1 else f"{f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz"
+
+
+def side_by_side(c: Result) -> TextTable:
+    """Return the TextTable of gain and noise in both layouts, and their change."""
+    i, at, across = _places(c)
     table = TextTable(["", f"A\nat {at}", f"B\nat {at}", f"change\nat {at}",
                        f"change\n{across}"], left={""})
 
@@ -49,12 +66,7 @@ def comparison_text(c: Result) -> str:
     if c.a.system_noise_k is not None:
         row("system noise, K", c.a.system_noise_k, c.b.system_noise_k, c.noise_ratio, number,
             lambda v: f"x {number(v)}")
-    lines += ["", table.text(), "", "what it costs", "", _costs(c, i, at, across).text(), ""]
-    lines += ["shares that changed most", "", _shares(c, i).text(), ""]
-    lines += [in_words(c), ""]
-    lines += [f"A: {laws_text(c.a.laws)}", f"B: {laws_text(c.b.laws)}"]
-    lines += [wrapped(f"warning: {text}", "") for text in c.warnings]
-    return "\n".join(lines)
+    return table
 
 
 def comparisons_text(found: Result) -> str:

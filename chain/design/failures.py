@@ -32,6 +32,7 @@ class Failure:
     noise_ratio: float | None
     """None where nothing arrives any more."""
     worst_ratio: float | None
+    """The same at worst over the band."""
     unpumped: tuple[str, ...] = ()
     """Paramps that lose their pump by it and are counted as off."""
 

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 from chain.document.findings import accepted_blocks, finding_blocks
 from chain.document.lists import label_blocks, line_link, list_blocks
 from chain.document.noise import residual_text, signal_table
+from chain.document.photons import photon_table_blocks
 from chain.document.sources import convention_blocks, layout_blocks, source_blocks
 from chain.document.unknown import Unknown
-from chain.drawing import draw_in_parts, legend
+from chain.drawing import draw_in_parts, legend, posters
+from chain.heat.by_line import DARK, MAX_ROWS, heat_by_line
 from chain.heat.heat_text import contribution_table, stage_table
 from chain.pages.blocks import (
     Figure,
     Heading,
+    Link,
+    Listing,
     Page,
     Paragraph,
     Table,
@@ -21,6 +25,7 @@ from chain.pages.blocks import (
     without_empty,
 )
 from chain.pages.charts import bars
+from chain.pages.heat_map import heat_map
 from chain.pages.sheets import as_csv
 from chain.power.levels import level_warnings
 from chain.power.power_text import frequency_text, level_table
@@ -30,7 +35,7 @@ from chain.writing.numbers import number, si
 from chain.writing.text import Result
 
 if TYPE_CHECKING:
-    from chain.pages.blocks import Block, Link
+    from chain.pages.blocks import Block
 
 MAX_DRAWINGS = 8
 """Drawings on the page of the cryostat; where there are more, each line's page has its own."""
@@ -39,9 +44,10 @@ MAX_DRAWINGS = 8
 def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of the cryostat."""
     blocks = [
-        *_line_blocks(facts), *_signal_blocks(facts),
+        *_drawing_blocks(facts),
         *finding_blocks(facts, facts.advice.findings), *accepted_blocks(facts),
-        *_drawing_blocks(facts), *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
+        *_line_blocks(facts), *_signal_blocks(facts), *photon_table_blocks(facts),
+        *_heat_blocks(facts), *_tone_blocks(facts), *convention_blocks(),
         *source_blocks(facts), *layout_blocks(facts),
     ]
     return Page("index", facts.layout.title, tuple(blocks), facts.provenance, links)
@@ -50,6 +56,18 @@ def cryostat_page(facts: Result, links: tuple[Link, ...]) -> Page:
 def lists_page(facts: Result, links: tuple[Link, ...]) -> Page:
     """Return the Page of parts and joints."""
     return _side_page(facts, "lists", "Parts and joints", list_blocks(facts), links)
+
+
+def poster_page(facts: Result, links: tuple[Link, ...]) -> Page:
+    """Return the Page of the drawing to pin up, on A3."""
+    sheets = posters(facts.layout, facts.groups, facts.provenance)
+    name = "poster" if len(sheets) == 1 else "poster-{}"
+    note = Paragraph("For A3; print it without margins of the printer's own.", "note")
+    figures = [
+        Figure(svg, "", name.format(place)) for place, (svg, _) in enumerate(sheets, 1)
+    ]
+    paper = "A3 landscape" if sheets[0][1] else "A3 portrait"
+    return Page("poster", "Drawing to pin up", (note, *figures), facts.provenance, links, paper)
 
 
 def labels_page(facts: Result, links: tuple[Link, ...]) -> Page:
@@ -101,9 +119,9 @@ def _drawing_blocks(facts):
         pictures.append(picture)
         if len(pictures) > MAX_DRAWINGS:
             return [Heading("Drawing"), Paragraph(
-                f"The {len(facts.groups)} lines need more drawings than fit here: each line's "
-                "page has its own."
-            ), _legend(facts)]
+                f"The {len(facts.groups)} lines need more drawings than fit here: the drawing to "
+                "pin up has them all, each line's page its own."
+            ), Listing((Link("Drawing to pin up (A3)", "poster"),)), _legend(facts)]
     blocks: list[Block] = [Heading("Drawing")]
     for place, picture in enumerate(pictures, 1):
         part = f", part {place} of {len(pictures)}" if len(pictures) > 1 else ""
@@ -148,6 +166,7 @@ def _heat_blocks(facts):
             bars(rows, "Heat load of each stage, percent of its cooling power", mark=100.0),
             "Heat load of each stage over its cooling power; dashed: all of it", "heat",
         ))
+        blocks.append(_heat_map(heat))
     blocks.append(without_empty(
         from_text_table(
             contribution_table(heat), caption="Largest contributions", data="heat-contributions"
@@ -155,6 +174,27 @@ def _heat_blocks(facts):
         also=("0 W",),
     ))
     return blocks + [Paragraph(facts.said(text), "warning") for text in heat.warnings]
+
+
+def _heat_map(heat):
+    found = heat_by_line(heat)
+    rows, more = found.largest(MAX_ROWS)
+    stages = heat.layout.stages
+    cells = [
+        (row, [(found.words(row, stage), found.shade(row, stage),
+                f"{row} at {stage}: {', '.join(found.words(row, stage))}")
+               for stage in found.stages])
+        for row in rows
+    ]
+    left_out = f" {more} lines that bring less are left out." if more else ""
+    return Figure(
+        heat_map(
+            [(name, si(stages[name].temperature_k, "K", 3)) for name in found.stages], cells,
+            "Heat of each line at each stage", dark=DARK,
+        ),
+        "Heat of each line at each stage, and its part of the stage's cooling power: the darker, "
+        f"the more.{left_out}", "heat-lines",
+    )
 
 
 def _heat_bar(name, one):

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from os import PathLike
 from typing import TYPE_CHECKING
 
-from chain.document.cryostat import cryostat_page, labels_page, lists_page
+from chain.document.cryostat import cryostat_page, labels_page, lists_page, poster_page
 from chain.document.facts import Facts
 from chain.document.line import line_page
 from chain.document.warm import warm_page
@@ -47,6 +47,7 @@ def write_document(
 
 _OTHERS = (
     ("index", "Cryostat", cryostat_page),
+    ("poster", "Drawing to pin up (A3)", poster_page),
     ("lists", "Parts and joints", lists_page),
     ("labels", "Labels", labels_page),
     ("warm", "Warm sheet", warm_page),

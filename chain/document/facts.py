@@ -15,6 +15,7 @@ from chain.heat.stages import heat
 from chain.layout.equal_lines import equal_lines
 from chain.measurement.analyser import opened, traces
 from chain.measurement.warm import warmed
+from chain.noise.arrivals import arrivals
 from chain.noise.budget import budget
 from chain.pages.provenance import Provenance
 from chain.power.tones import power
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from chain.layout.equal_lines import EqualLines
     from chain.layout.layout import Layout
     from chain.measurement.analyser import Trace
+    from chain.noise.arrivals import Arrivals
     from chain.noise.budget import Budget
     from chain.power.tones import Power
     from components.arrays import FloatArray
@@ -96,6 +98,16 @@ class Facts(Provenance):
             )
 
         return self._attempt(found)
+
+    @functools.cached_property
+    def arrivals(self) -> tuple[Arrivals, ...] | Unknown:
+        """The Arrivals at the devices of every line, equal lines once, or an Unknown."""
+        layout = self.layout
+        devices = [
+            key for group in self.groups for key in layout.lines[group.first].elements
+            if layout.elements[key].kind.is_device
+        ]
+        return self._attempt(lambda: arrivals(layout, devices))
 
     @functools.cached_property
     def advice(self) -> Advice:

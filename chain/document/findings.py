@@ -6,30 +6,36 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from chain.pages.blocks import Heading, Paragraph, Table
+from chain.pages.sheets import as_csv
 from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.advice.findings import Finding
     from chain.pages.blocks import Block
 
-_HEADINGS = ("level", "code", "where", "what", "why", "remedy")
+_HEADINGS = ("where", "what", "remedy")
+_ALL = ("level", "code", "where", "what", "why", "remedy")
 
 
 def finding_blocks(
     facts: Result, findings: Iterable[Finding], *, silent: bool = False
 ) -> list[Block]:
-    """Return findings as a Table; nothing at all without any where `silent`."""
+    """Return findings as a Table, rule by rule; nothing at all without any where `silent`."""
     if not findings:
         if silent:
             return []
         return [Heading("Findings"), Paragraph("Nothing wrong, nothing to remark (chain check).")]
-    rows = tuple(
-        (f.level, f.code, facts.said(f.where), facts.said(f.says), f"{f.why} ({f.source})",
-         f.remedy)
-        for f in findings
-    )
-    data = "" if silent else "findings"
-    return [Heading("Findings"), Table(_HEADINGS, rows, frozenset(_HEADINGS), data=data)]
+    whole, by_rule = [], {}
+    for f in findings:
+        why, own = f"{f.why} ({f.source})", (facts.said(f.where), facts.said(f.says), f.remedy)
+        whole.append((f.level, f.code, own[0], own[1], why, own[2]))
+        by_rule.setdefault(f"{f.level}: {f.code}. Why: {why}", []).append(own)
+    # What stands behind a rule is said once, above all that it found.
+    rows = tuple(row for why, found in by_rule.items() for row in ((why,), *found))
+    return [Heading("Findings"), Table(
+        _HEADINGS, rows, frozenset(_HEADINGS), data="" if silent else "findings",
+        csv=None if silent else as_csv(_ALL, whole),
+    )]
 
 
 def accepted_blocks(facts: Result) -> list[Block]:

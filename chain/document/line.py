@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from chain.document.lists import element_table, joint_table, line_link
 from chain.document.noise import signal_blocks
+from chain.document.photons import photon_blocks
 from chain.document.unknown import Unknown
 from chain.drawing import draw_line
 from chain.pages.blocks import Figure, Heading, Page, Paragraph, Table
@@ -38,6 +39,7 @@ def line_page(facts: Result, group: EqualLines, links: tuple[Link, ...]) -> Page
     ]
     for signal in facts.signals_of(group):
         blocks += signal_blocks(facts, signal, stem)
+    blocks += photon_blocks(facts, group)
     blocks += [*_tone_blocks(facts, group), *_finding_blocks(facts, group)]
     own = set(line.elements)
     joints = [j for j in layout.joints if j.first[0] in own or j.second[0] in own]

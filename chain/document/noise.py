@@ -8,9 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.document.unknown import Unknown
+from chain.layout.naming import called
+from chain.noise.along_path import path_noise
 from chain.noise.budget_text import element_table, middle, summary
+from chain.noise.copies import together
 from chain.pages.blocks import Figure, Heading, Paragraph, Table, from_text_table
 from chain.pages.charts import bars, curves
+from chain.pages.path_chart import path_chart
 from chain.pages.sheets import as_csv
 from chain.writing.numbers import fixed, number
 from chain.writing.text import Result
@@ -53,12 +57,14 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     blocks: list[Block] = [Heading(f"Signal {name}: {start}to {'.'.join(signal.to_port)}")]
     if isinstance(found, Unknown):
         return [*blocks, Paragraph(f"It cannot be worked out: {found.why}", "warning")]
+    if not np.any(np.isfinite(found.noise_at_to_quanta)):
+        blocks.append(Paragraph("Its noise and gain are not known anywhere in the band."))
+        return [*blocks, *(Paragraph(facts.said(text), "warning") for text in found.warnings)]
     # Two dashes part the names, each of which has none: no two signals share a file.
     file = f"{page}--{facts.signal_stem[name]}"
     blocks += [
         _few(found, file), Figure(_curves(found), f"Signal {name} over the band", f"{file}-band"),
-        Figure(_bars(found), f"Shares of the noise of {name} at {_middle_ghz(found)} GHz, in "
-               "quanta and percent", f"{file}-shares"),
+        *_at_the_middle(found, file),
         from_text_table(
             element_table(found, middle(found)),
             caption=f"Element by element at {_middle_ghz(found)} GHz", data=f"{file}-elements",
@@ -66,6 +72,24 @@ def signal_blocks(facts: Result, name: str, page: str) -> list[Block]:
     ]
     blocks += [Paragraph(facts.said(text), "warning") for text in found.warnings]
     return [*blocks, Paragraph(_laws(found.laws), "note")]
+
+
+def _at_the_middle(found, file):
+    """Return the pictures at the middle of the band: shares, and the path where it amplifies."""
+    if not math.isfinite(found.noise_at_to_quanta[middle(found)]):
+        return []  # a loop may oscillate there
+    ghz = _middle_ghz(found)
+    shown = [Figure(
+        _bars(found), f"Shares of the noise of {found.signal} at {ghz} GHz, in quanta and percent",
+        f"{file}-shares",
+    )]
+    if found.gain_db is not None and np.nanmax(found.gain_db) > 0:
+        shown.append(Figure(
+            path_chart(path_noise(found, middle(found))), f"Along the path of {found.signal} at "
+            f"{ghz} GHz: the gain from the start, and what each element adds to the system noise "
+            "temperature there", f"{file}-path",
+        ))
+    return shown
 
 
 def _laws(laws):
@@ -140,40 +164,43 @@ def _curves(found):
         return f"{number(value)} quanta"
 
     if found.system_noise_quanta is None:
-        panels = [("output noise, quanta",
+        panels = [("output noise (quanta)",
                    [("all", found.noise_at_to_quanta, quanta)])]
         return curves(x, panels, f"Noise of {found.signal} over frequency")
     noise = [("system noise", found.system_noise_quanta, quanta),
              ("incoming", found.incoming_quanta, quanta), ("added", found.added_quanta, quanta)]
     noise.append(("quantum limit", np.ones_like(x), quanta))
     panels = [_noise_panel(noise),
-              ("gain, dB", [("gain", found.gain_db, lambda v: f"{v:.2f} dB")])]
+              ("gain (dB)", [("gain", found.gain_db, lambda v: f"{v:.2f} dB")])]
     return curves(x, panels, f"Noise and gain of {found.signal} over frequency")
 
 
 def _noise_panel(lines):
     """Return the panel of noise; in decibels over one quantum where it spans decades."""
-    largest = max(float(np.max(ys)) for _, ys, _ in lines)
-    smallest = max(min(float(np.min(ys)) for _, ys, _ in lines), 1e-12)
+    largest = max(float(np.nanmax(ys)) for _, ys, _ in lines)
+    smallest = max(min(float(np.nanmin(ys)) for _, ys, _ in lines), 1e-12)
     if largest < 100 * smallest:
-        return "noise, quanta", lines
+        return "noise (quanta)", lines
     in_db = [
         (name, 10 * np.log10(np.maximum(ys, 1e-12)), lambda v: f"{number(10 ** (v / 10))} quanta")
         for name, ys, _ in lines
     ]
-    return "noise, dB over 1 quantum", in_db
+    return "noise over 1 quantum (dB)", in_db
 
 
 def _bars(found):
     i = middle(found)
     total = float(sum(share[i] for share in found.shares_quanta.values()))
-    rows = [(row.id, float(found.shares_quanta[row.id][i])) for row in found.rows
-            if row.id in found.shares_quanta]
-    rows = [(key, value) for key, value in rows if total and value >= 1e-3 * total]
+    shares = together(found.layout, {
+        row.id: found.shares_quanta[row.id] for row in found.rows if row.id in found.shares_quanta
+    })
+    every = [(called(found.layout, ids), float(share[i])) for ids, share in shares.items()]
+    rows = [(name, value) for name, value in every if total and value >= 1e-3 * total]
     rest = total - math.fsum(value for _, value in rows)
     if rest > 1e-3 * total:
         rows.append(("all others", rest))
     return bars(
-        [(key, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)") for key, value in rows],
+        [(name, value, f"{number(value, 3)}  ({100 * value / total:.3g} %)")
+         for name, value in rows],
         f"Shares of the noise of {found.signal}, quanta",
     )

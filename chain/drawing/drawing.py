@@ -3,8 +3,10 @@
 from chain.drawing.columns import plan_of
 from chain.drawing.family import Branch, forest, joins_of, series, trees_from
 from chain.drawing.geometry import Placing
+from chain.drawing.legend import legend, legend_size
 from chain.drawing.legs import legs_of
 from chain.drawing.picture import Picture
+from chain.drawing.poster import Row, on_sheets, poster, stacked
 from chain.drawing.wires import Wiring
 from chain.layout.equal_lines import equal_lines
 from chain.writing.numbers import si
@@ -16,6 +18,15 @@ _MAX_ROUNDS = 12
 MAX_COLUMNS = 6
 """Columns of a drawing that has to be legible on a page."""
 
+MAX_ACROSS = 12
+"""Columns of a drawing by itself; what is more goes into a row below."""
+
+SHEET_ROWS = 4
+"""Rows that are tried on a sheet to pin up."""
+
+SHEET_COLUMNS = 20
+"""Columns of a row that a sheet to pin up holds at legible size."""
+
 
 def draw(layout, lines=None):
     """Return SVG text of a layout's lines, equal copies once; the same bytes for the same layout.
@@ -24,7 +35,7 @@ def draw(layout, lines=None):
     """
     groups = equal_lines(layout)
     if lines is None:
-        return Drawing(layout, forest(layout, [g.first for g in groups]), groups).svg()
+        return stacked([d.row() for d in _parts(layout, groups, MAX_ACROSS)], layout.title)
     first_of = {name: group.first for group in groups for name in group.lines}
     names = [first_of[name] for name in lines]
     inside = series(layout)
@@ -44,19 +55,44 @@ def draw_line(layout, line, groups, inside):
 
 def draw_in_parts(layout, groups):
     """Yield SVGs that show every line of a layout once, each as wide as a page holds."""
+    for drawing in _parts(layout, groups, MAX_COLUMNS):
+        yield drawing.svg()
+
+
+def posters(layout, groups, below):
+    """Return [(SVG, True where it lies)] of the sheets of A3 that show every line of a layout.
+
+    One sheet where that is legible; `below` is what stands at the foot of each.
+    """
+    trees = forest(layout, [group.first for group in groups])
+    every = sum(_columns(layout, tree) for tree in trees)
+    most = sorted({min(-(-every // rows), SHEET_COLUMNS) for rows in range(1, SHEET_ROWS + 1)})
+    across = max(most[-1], MAX_COLUMNS)
+    symbols = Row(legend(layout, across), *legend_size(layout, across))
+    arrangements = [[d.row() for d in _parts(layout, groups, columns)] for columns in most]
+    sheets = on_sheets(arrangements, symbols)
+    found = []
+    for place, rows in enumerate(sheets, 1):
+        part = f", sheet {place} of {len(sheets)}" if len(sheets) > 1 else ""
+        found.append(poster(rows, symbols, f"{layout.title}{part}", below))
+    return found
+
+
+def _parts(layout, groups, most):
+    """Yield Drawings that show every line of a layout once, each of at most `most` columns."""
     waiting, inside = forest(layout, [group.first for group in groups]), series(layout)
     part, columns = [], 0
     while waiting:
         tree = waiting.pop(0)
-        waiting = _prune(layout, tree, MAX_COLUMNS) + waiting
+        waiting = _prune(layout, tree, most) + waiting
         own = _columns(layout, tree)
-        if part and columns + own > MAX_COLUMNS:
-            yield Drawing(layout, part, groups, inside=inside).svg()
+        if part and columns + own > most:
+            yield Drawing(layout, part, groups, inside=inside)
             part, columns = [], 0
         part.append(tree)
         columns += own
     if part:
-        yield Drawing(layout, part, groups, inside=inside).svg()
+        yield Drawing(layout, part, groups, inside=inside)
 
 
 def _columns(layout, tree):
@@ -146,6 +182,10 @@ class Drawing:
             told.append(self._told(plan, group))
         picture = Picture(self.layout, self.placing, self.wiring, self.id_text)
         return picture.svg(self.layout.title, " ".join(told), headers)
+
+    def row(self):
+        """Return it as a Row of a larger picture."""
+        return Row(self.svg(), round(self.placing.sheet.width), round(self.placing.sheet.height))
 
     def _told(self, plan, group):
         """Return a sentence on a line for those who do not see the drawing."""

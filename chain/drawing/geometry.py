@@ -18,9 +18,9 @@ from chain.drawing.stubs import stub_length
 from chain.drawing.svg import text_width, wrap
 from chain.drawing.symbols import LOAD
 
-MARGIN, TOP, PAD, SLIM, GAP, TURN = 84.0, 40.0, 5.0, 26.0, 14.0, 22.0
+MARGIN, TOP, PAD, SLIM, GAP, TURN, WORDS = 84.0, 40.0, 5.0, 26.0, 14.0, 22.0, 16.0
 """Pixels: stage names at the left, line names at the top, inside a band, a band without elements,
-between bands, room for the turn of a line below a band's rows."""
+between bands, room for the turn of a line below a band's rows, room there for a joint in words."""
 BESIDE = 24.0
 """Distance of a label from its symbol's middle."""
 LANE = 14.0
@@ -83,6 +83,7 @@ class Placing:
         for plan in plans:
             self.sheet.columns += in_order(plan, self._height_of)
         self._find_turn_rows()
+        self._find_word_rows()
         self._span_labels = self._write_span_labels()
         self._place_bands()
         self._place_columns()
@@ -129,6 +130,19 @@ class Placing:
                 side = self._turn_below if column.leg.down else self._turn_above
                 side.add(column.leg.runs[-1].stage)
 
+    def _find_word_rows(self):
+        """Note the bands at whose bottom or top a line ends in words: they need room there."""
+        self._words_below, self._words_above = set(), set()
+        for key, port in self.stubs:
+            spot = self.sheet.spots.get(key)
+            if spot is None or port not in spot.ports.anchors:
+                continue
+            down, row = spot.faces(port)[1], self.rows.row(key)
+            if down > 0 and row + size_of(spot.element) == self.rows.height[spot.stage]:
+                self._words_below.add(spot.stage)
+            elif down < 0 and row == 0:
+                self._words_above.add(spot.stage)
+
     # -- down the page --------------------------------------------------------------------------
 
     def _write_span_labels(self):
@@ -157,7 +171,8 @@ class Placing:
     def _band_height(self, place):
         turns = TURN * ((place in self._turn_below) + (place in self._turn_above))
         rows = self.rows.height[place]
-        height = 2 * PAD + rows * ROW + turns if rows or turns else SLIM
+        words = WORDS * ((place in self._words_below) + (place in self._words_above))
+        height = 2 * PAD + rows * ROW + turns + words if rows or turns else SLIM
         return max(height, LEADING * len(self.stage_lines(place)) + 6)
 
     def stage_lines(self, place):
@@ -174,7 +189,8 @@ class Placing:
     def row_top(self, stage, row):
         """Return the y of the top of a row."""
         band = self.sheet.bands[stage]
-        return band.top + PAD + (TURN if stage in self._turn_above else 0) + row * ROW
+        above = TURN * (stage in self._turn_above) + WORDS * (stage in self._words_above)
+        return band.top + PAD + above + row * ROW
 
     # -- across the page ------------------------------------------------------------------------
 

@@ -2,27 +2,40 @@
 
 from chain.drawing.picture import FONT
 from chain.drawing.spots import ports_of
-from chain.drawing.svg import escape, tag, title, wrap
+from chain.drawing.svg import escape, paper, tag, title, wrap
 from chain.drawing.symbols import STROKE, SymbolContext, cable_marks, symbol_of
 
 _ACROSS, _CELL, _HEIGHT = 6, 118.0, 76.0
 
 
-def legend(layout):
-    """Return an SVG of one symbol for each kind in a layout, with the kind's name."""
+def _kinds(layout):
     kinds = {}
     for element in layout.elements.values():
         kinds.setdefault(element.kind.name, element)
-    parts = []
+    return kinds
+
+
+def legend_size(layout, across=_ACROSS):
+    """Return (width, height) of the legend of a layout, pixels, so many symbols in a row."""
+    count = len(_kinds(layout))
+    return _CELL * min(across, max(count, 1)), _HEIGHT * -(-count // across)
+
+
+def legend(layout, across=_ACROSS):
+    """Return an SVG of one symbol for each kind in a layout, with the kind's name.
+
+    `across` symbols stand in a row.
+    """
+    kinds, parts = _kinds(layout), []
     for place, (name, element) in enumerate(sorted(kinds.items())):
-        x = _CELL * (place % _ACROSS) + _CELL / 2
-        y = _HEIGHT * (place // _ACROSS) + 26
+        x = _CELL * (place % across) + _CELL / 2
+        y = _HEIGHT * (place // across) + 26
         parts.append(_entry(name, element, x, y))
-    rows = -(-len(kinds) // _ACROSS)
-    width = _CELL * min(_ACROSS, max(len(kinds), 1))
+    width, height = legend_size(layout, across)
     return tag(
-        "svg", "\n".join([title("Symbols"), *parts]), xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {width:g} {_HEIGHT * rows:g}", width=width, height=_HEIGHT * rows,
+        "svg", "\n".join([title("Symbols"), paper(width, height), *parts]),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {width:g} {height:g}", width=width, height=height,
         role="img", font_family=FONT, class_="legend",
     ) + "\n"
 

@@ -1,7 +1,7 @@
 """A placed drawing as SVG text."""
 
 from chain.drawing.labels import LEADING, PORT_SIZE, element_title
-from chain.drawing.svg import escape, number, path, tag, title, wrap
+from chain.drawing.svg import escape, number, paper, path, tag, title, wrap
 from chain.drawing.symbols import STROKE, SymbolContext, cable_marks, load, symbol_of
 from chain.drawing.wires import crossings
 
@@ -29,9 +29,9 @@ class Picture:
         """Return the whole SVG; `headers` are the texts above lines, by line name."""
         width, height = round(self.sheet.width), round(self.sheet.height)
         parts = [
-            title(heading), tag("desc", description), self._bands(width), self._wires(),
-            self._anchors(), self._marks(), self._symbols(), self._labels(), self._stubs(),
-            self._headers(headers),
+            title(heading), tag("desc", description), paper(width, height), self._bands(width),
+            self._wires(), self._anchors(), self._marks(), self._symbols(), self._labels(),
+            self._stubs(), self._headers(headers),
         ]
         return tag(
             "svg", "\n".join(part for part in parts if part),

@@ -1,6 +1,7 @@
 """SVG as text: everything escaped, numbers short, text widths estimated on the safe side."""
 
 import html
+import re
 
 from chain.writing.foreign_text import one_line
 
@@ -13,6 +14,9 @@ _GROUPS = (
 _ORDINARY = 0.68
 _BEYOND_LATIN = 1.1
 """Widths in em, a little above those of a wide system font, so that text fits in any of them."""
+
+_UNIT = re.compile(r"\d [A-Za-zµ%]{1,3}(?![A-Za-z])")
+"""The end of a number and its unit, which stay on one line."""
 
 _WIDTH_OF = {character: em for em, characters in _GROUPS for character in characters}
 
@@ -57,7 +61,8 @@ def _fitting(text, width, size, bold):
 def _break_before(text, cut):
     """Return the last good place to break `text` at or before `cut`."""
     for place in range(cut, max(cut // 3, 1), -1):
-        if text[place] == " " or text[place - 1] in " -,/":
+        blank = place if text[place] == " " else place - 1
+        if text[blank] in " -,/" and not _UNIT.match(text, max(blank - 1, 0)):
             return place
     return cut
 
@@ -86,6 +91,11 @@ def _attribute(value):
     if isinstance(value, int | float):
         return number(value)
     return escape(value)
+
+
+def paper(width, height):
+    """Return white paper for a picture to lie on, so that it reads on a dark page too."""
+    return tag("rect", width=width, height=height, fill="#fff")
 
 
 def title(text):

@@ -1,15 +1,15 @@
-"""Noise shares stacked over frequency with the gain below them, or as bars at one frequency."""
+"""Noise shares over frequency with the gain below them, or as bars at one frequency."""
 
 import textwrap
-from dataclasses import dataclass
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from chain.figures import style
+from chain.figures.shares import Drawn, by_stage, label_of
 from chain.layout.naming import title_of
 from chain.noise.budget_text import nearest
 from chain.writing.numbers import number
-from components.constants import VACUUM
 
 MAX_SIGNALS = 4
 """So many signals go on one figure; more would be too small to read."""
@@ -17,54 +17,11 @@ MAX_SIGNALS = 4
 _ABOVE = 1.08
 """Room above what is drawn, over its height."""
 
+_BESIDE = 1.3
+"""Room for the number beside the longest bar, over its length."""
 
-@dataclass(frozen=True)
-class Drawn:
-    """What is drawn of a budget: noise and shares in quanta over frequency, and their limit.
-
-    Referred to the start where the path amplifies; where it only loses, or has no start, as they
-    arrive at the end.
-    """
-
-    name: str
-    shares: dict
-    limit: np.ndarray
-    limit_name: str
-
-    @classmethod
-    def of(cls, budget):
-        """Return it for a Budget."""
-        amplified = budget.gain_db is not None and np.any(budget.gain_db > 0)
-        if amplified:
-            name = f"system noise referred to\n{budget.from_port}, in quanta"
-            return cls(name, budget.shares_quanta, quantum_limit(budget.gain_db), "quantum limit")
-        gain = 1.0 if budget.gain_db is None else 10.0 ** (budget.gain_db / 10.0)
-        shares = {key: share * gain for key, share in budget.shares_quanta.items()}
-        vacuum = np.full(budget.frequency_hz.shape, VACUUM)
-        return cls(f"noise arriving at {budget.to_port}\nin quanta", shares, vacuum, "vacuum")
-
-    def largest(self, index=None):
-        """Return ([(id, values)] largest first, (count, values) of the rest or None).
-
-        By their mean over frequency, or at one index; values run over frequency either way.
-        """
-        def size(item):
-            return float(np.mean(item[1]) if index is None else item[1][index])
-
-        ordered = sorted(self.shares.items(), key=size, reverse=True)
-        shown, left = ordered[: style.MAX_FILLS], ordered[style.MAX_FILLS :]
-        if not left:
-            return shown, None
-        return shown, (len(left), sum(values for _, values in left))
-
-
-def quantum_limit(gain_db):
-    """Return the least system noise, quanta, at a gain: 1/2 + |1 - 1/G| / 2.
-
-    One quantum where the gain is high.  C. M. Caves, Quantum limits on noise in linear
-    amplifiers, Phys. Rev. D 26, 1817 (1982), phase-preserving.
-    """
-    return VACUUM + 0.5 * np.abs(1.0 - 10.0 ** (-gain_db / 10.0))
+_DECADES = 3
+"""Decades below the least noise that a logarithmic axis shows."""
 
 
 def distinct(budgets):
@@ -76,14 +33,30 @@ def distinct(budgets):
 def budget_figure(budgets, frequency_hz=None):
     """Return the figure of budgets {name: Budget}, best at most MAX_SIGNALS of them.
 
-    Shares stacked over frequency, gain below; with `frequency_hz` (Hz), or where there is one
-    frequency alone, bars by element and by stage at the one nearest to it.
+    Shares over frequency, gain below: stacked, or, where a spike would flatten the rest, as curves
+    over a logarithmic axis.  With `frequency_hz` (Hz), or where there is one frequency alone, bars
+    by element and by stage at the one nearest to it.  Raises LayoutError where nothing is known.
     """
     found = list(budgets.values())
+    for budget in found:
+        refuse_unknown(budget, frequency_hz)
     if frequency_hz is None and len(found[0].frequency_hz) > 1:
         return _over_frequency(found)
     at = found[0].frequency_hz[0] if frequency_hz is None else frequency_hz
     return _at_one_frequency(found, at)
+
+
+def refuse_unknown(budget, frequency_hz=None):
+    """Raise LayoutError where a Budget's noise is known nowhere, or not at that frequency (Hz)."""
+    noise, where = budget.noise_at_to_quanta, "anywhere in the band"
+    if frequency_hz is not None:
+        index = nearest(budget, frequency_hz)
+        noise, where = noise[index], f"at {budget.frequency_hz[index] / 1e9:g} GHz"
+    if not np.any(np.isfinite(noise)):
+        raise LayoutError.at(
+            Place(budget.layout.path), f"the noise of {budget.signal} is not known {where}, so "
+            "there is nothing to draw", "; ".join(budget.warnings) or "try another frequency",
+        )
 
 
 @style.styled
@@ -95,7 +68,7 @@ def _over_frequency(budgets):
     )
     for ax, (budget, draw, _) in zip(axes, panels, strict=True):
         draw(budget, ax)
-    axes[-1].set_xlabel("frequency in GHz")
+    axes[-1].set_xlabel(style.FREQUENCY)
     figure.align_ylabels(axes)
     return figure
 
@@ -103,26 +76,16 @@ def _over_frequency(budgets):
 def _panels(budget):
     """Return [(what draws it, relative height)] of the panels of a budget, top to bottom."""
     if budget.gain_db is None:
-        return [(_stack, 3), (_photons, 1)]
+        return [(_shares, 3), (_photons, 1)]
     if np.any(budget.gain_db > 0):
-        return [(_stack, 3), (_gain, 1)]
-    return [(_stack, 3), (_photons, 1), (_gain, 1)]
+        return [(_shares, 3), (_gain, 1)]
+    return [(_shares, 3), (_photons, 1), (_gain, 1)]
 
 
-def _stack(budget, ax):
+def _shares(budget, ax):
     f, drawn = budget.frequency_hz / 1e9, Drawn.of(budget)
-    shown, rest = drawn.largest()
-    below = np.zeros_like(f)
-    for place, (key, values) in enumerate(shown):
-        ax.fill_between(f, below, below + values, label=_called(budget, key), **style.fill(place))
-        below = below + values
-    if rest is not None:
-        count, values = rest
-        label = f"{count} more" if count > 1 else "1 more"
-        ax.fill_between(f, below, below + values, label=label, **style.rest_fill())
-        below = below + values
+    (_curves if style.wide(drawn.total) else _stack)(budget, drawn, f, ax)
     ax.plot(f, drawn.limit, label=drawn.limit_name, **style.limit_line())
-    ax.set_ylim(0.0, _ABOVE * style.highest(below, drawn.limit))
     ax.set_xlim(f[0], f[-1])
     ax.set_ylabel(drawn.name)
     ax.set_title(_title(budget), loc="left")
@@ -131,13 +94,43 @@ def _stack(budget, ax):
               borderaxespad=0.0)
 
 
+def _stack(budget, drawn, f, ax):
+    """Fill shares one on the other."""
+    shown, rest = drawn.largest(style.MAX_FILLS)
+    below = np.zeros_like(f)
+    for place, (ids, values) in enumerate(shown):
+        label = label_of(budget.layout, ids)
+        ax.fill_between(f, below, below + values, label=label, **style.fill(place))
+        below = below + values
+    if rest is not None:
+        count, values = rest
+        ax.fill_between(f, below, below + values, label=f"{count} more", **style.rest_fill())
+        below = below + values
+    ax.set_ylim(0.0, _ABOVE * style.highest(below, drawn.limit))
+
+
+def _curves(budget, drawn, f, ax):
+    """Draw shares and their sum as curves: a stack says nothing on a logarithmic axis."""
+    shown, rest = drawn.largest(style.MAX_LINES)
+    if rest is not None:
+        count, values = rest
+        ax.plot(f, values, label=f"{count} more", color=style.SOFT, linewidth=0.8)
+    for place, (ids, values) in reversed(list(enumerate(shown))):
+        ax.plot(f, values, label=label_of(budget.layout, ids), **style.line(place))
+    ax.plot(f, drawn.total, label="all", color=style.INK, linewidth=2.4)
+    known = drawn.total[drawn.total > 0]
+    ax.set_yscale("log")
+    ax.set_ylim(float(known.min()) * 10.0**-_DECADES,
+                2.0 * style.highest(drawn.total, drawn.limit))
+
+
 def _photons(budget, ax):
     """Draw what arrives beyond the vacuum, which the stack hardly shows."""
     photons = budget.photons_at_to
     ax.plot(budget.frequency_hz / 1e9, photons, **style.line(0))
-    if np.min(photons) > 0 and np.max(photons) > 10 * np.min(photons):
+    if style.wide(photons) and np.nanmin(photons) > 0:
         ax.set_yscale("log")
-    ax.set_ylabel("photons\nbeyond vacuum")
+    ax.set_ylabel("beyond vacuum\n(photons)")
 
 
 def _gain(budget, ax):
@@ -146,7 +139,7 @@ def _gain(budget, ax):
         low, high = budget.ripple["gain_db"]
         ax.fill_between(f, low, high, color=style.RANGE, linewidth=0.0, label="unknown phases")
     ax.plot(f, budget.gain_db, label="gain", **style.line(0))
-    ax.set_ylabel("gain in dB")
+    ax.set_ylabel("gain (dB)")
     if "gain_db" in budget.ripple:
         ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0)
 
@@ -157,7 +150,7 @@ def _at_one_frequency(budgets, frequency_hz):
     for budget in budgets:
         drawn, index = Drawn.of(budget), nearest(budget, frequency_hz)
         found.append((budget, drawn, index, _element_bars(budget, drawn, index),
-                      _stage_bars(budget, drawn, index)))
+                      by_stage(budget, drawn, index)))
     counts = [len(bars) for *_, elements, stages in found for bars in (elements, stages)]
     figure, axes = style.new_figure(
         len(counts), heights=[count + 2 for count in counts],
@@ -180,26 +173,11 @@ def _at_one_frequency(budgets, frequency_hz):
 
 def _element_bars(budget, drawn, index):
     """Return [(label, quanta)] of the largest shares at one frequency, the rest last."""
-    shown, rest = drawn.largest(index)
-    bars = [(_called(budget, key), float(values[index])) for key, values in shown]
+    shown, rest = drawn.largest(style.MAX_FILLS, index)
+    bars = [(label_of(budget.layout, ids), float(values[index])) for ids, values in shown]
     if rest is not None:
         bars.append((f"{rest[0]} more", float(rest[1][index])))
     return bars
-
-
-def _stage_bars(budget, drawn, index):
-    """Return [(stage, quanta)] in the layout's order, what runs between two by both names."""
-    sums = {}
-    for key, values in drawn.shares.items():
-        place = _place(budget.layout.elements[key])
-        sums[place] = sums.get(place, 0.0) + float(values[index])
-    order = {stage: number for number, stage in enumerate(budget.layout.stages)}
-
-    def rank(place):
-        met = [order.get(stage, len(order)) for stage in place.split(" to ")]
-        return sum(met) / len(met), len(met)
-
-    return [(place, sums[place]) for place in sorted(sums, key=rank)]
 
 
 def _bars(ax, bars, widest):
@@ -212,20 +190,8 @@ def _bars(ax, bars, widest):
                     va="center", fontsize=7.0)
     ax.set_yticks(place, labels)
     ax.invert_yaxis()
-    ax.set_xlim(0.0, 1.14 * widest)
+    ax.set_xlim(0.0, _BESIDE * widest)
     ax.grid(axis="y", visible=False)
-
-
-def _place(element):
-    if element.from_stage is None:
-        return element.stage or "no stage"
-    return f"{element.from_stage} to {element.to_stage}"
-
-
-def _called(budget, key):
-    """Return an element's id, kind and stage for a label."""
-    element = budget.layout.elements[key]
-    return f"{key}  {element.kind.name}, {_place(element)}"
 
 
 def _title(budget):

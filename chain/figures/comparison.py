@@ -3,11 +3,17 @@
 import numpy as np
 
 from chain.figures import style
+from chain.figures.budget import refuse_unknown
 from chain.layout.naming import title_of
 
 
 def comparison_figure(c):
-    """Return the figure of a Comparison: system noise above, gain below, both layouts in each."""
+    """Return the figure of a Comparison: system noise above, gain below, both layouts in each.
+
+    Raises LayoutError where one of them is not known anywhere.
+    """
+    for budget in (c.a, c.b):
+        refuse_unknown(budget)
     rows = 1 if c.gain_change_db is None else 2
     figure, axes = style.new_figure(rows, share_x=True, height_mm=80 * rows)
     _draw(c, [axes] if rows == 1 else axes)
@@ -27,16 +33,16 @@ def _draw(c, axes):
     high = style.highest(c.noise_a_quanta, c.noise_b_quanta)
     if c.gain_change_db is not None:
         axes[0].axhline(1.0, label="quantum limit", **style.limit_line())
-        axes[1].set_ylabel("gain, dB")
-    if high > 30 * min(np.nanmin([c.noise_a_quanta, c.noise_b_quanta], initial=1.0), 1.0):
+        axes[1].set_ylabel("gain (dB)")
+    if style.wide(c.noise_a_quanta, c.noise_b_quanta, np.ones(1)):
         axes[0].set_yscale("log")
         axes[0].margins(y=0.1)
         axes[0].yaxis.set_major_formatter("{x:g}")
     else:
         axes[0].set_ylim(0, 1.1 * high)
-    axes[0].set_ylabel("system noise, quanta")
+    axes[0].set_ylabel("system noise (quanta)")
     title = title_of(c.a.layout)
     axes[0].set_title(f"{title}: {c.signal}", loc="left")
     axes[0].legend(loc="best")
-    axes[-1].set_xlabel("frequency, GHz")
+    axes[-1].set_xlabel(style.FREQUENCY)
     axes[-1].set_xlim(f[0], f[-1] if len(f) > 1 else f[0] + 1)

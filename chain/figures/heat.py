@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from chain.figures.style import fill, limit_line, new_figure, styled
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import number, si
@@ -21,9 +22,15 @@ _THICK = 0.19
 def heat_figure(heat):
     """Return the matplotlib Figure of a Heat: bars of loads, a line for each stage's cooling.
 
-    The warmest stage is left out: it only gives.
+    The warmest stage is left out: it only gives.  Raises LayoutError where there is nothing to
+    draw.
     """
     stages = list(heat.stages.values())[1:] or list(heat.stages.values())
+    if not any(stage.known_w or stage.cooling_w for stage in stages):
+        raise LayoutError.at(
+            Place(heat.layout.path), "no stage has any heat or cooling power to draw",
+            "give stages their cooling: plate: {temperature: 4 K, cooling: {4 K: 1.5 W}}",
+        )
     figure, axes = new_figure(height_mm=22 + 24 * len(stages))
     shown = [cause for cause in CAUSES if any(getattr(s, cause[0]) for s in stages)] or CAUSES[:1]
     lowest, highest = _limits(stages)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from chain.figures.style import WIDTH_MM, line, new_figure, styled
+from chain.figures.style import FREQUENCY, WIDTH_MM, line, new_figure, styled
 from chain.figures.warm import draw_trace
 from chain.layout.naming import title_of
 
@@ -35,8 +35,8 @@ def _panel(ax, overlay):
         low, high = ax.get_ylim()
         ax.set_ylim(min(low, finite.min() - 0.5), max(high, finite.max() + 0.5))
     ax.set_title(f"{overlay.parameter}: {trace.name}", loc="left")
-    ax.set_xlabel("frequency / GHz")
-    ax.set_ylabel("dB")
+    ax.set_xlabel(FREQUENCY)
+    ax.set_ylabel("level (dB)")
     ax.legend(*_legend(ax, overlay), loc="best", frameon=True, facecolor="white",
               edgecolor="none", framealpha=0.9)
 

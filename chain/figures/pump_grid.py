@@ -34,7 +34,7 @@ def _draw(g, figure, axes):
     tones = np.array(sorted({p.pump_hz for p in g.points})) / 1e9
     mapped = len(powers) > 1 and len(tones) > 1
     for ax, (title, unit, value) in zip(axes.flat, _quantities(g), strict=True):
-        ax.set_title(f"{title}, {unit}", loc="left")
+        ax.set_title(f"{title} ({unit})", loc="left")
         if not any(np.isfinite(value(p)) for p in g.points):
             ax.set_axis_off()
             ax.text(0.5, 0.5, "not measured", ha="center", color=style.SOFT)
@@ -65,8 +65,8 @@ def _map(figure, ax, g, powers, tones, value):
         for colour, width in (("#ffffff", 2.6), ("#000000", 1.2)):
             ax.plot(g.best.pump_dbm, g.best.pump_hz / 1e9, marker="o", markersize=9,
                     fillstyle="none", markeredgewidth=width, color=colour)
-    ax.set_xlabel("pump, dBm")
-    ax.set_ylabel("pump, GHz")
+    ax.set_xlabel("pump level (dBm)")
+    ax.set_ylabel("pump frequency (GHz)")
 
 
 def _curve(ax, g, powers, tones, value):
@@ -77,4 +77,4 @@ def _curve(ax, g, powers, tones, value):
     if g.best is not None:
         here = g.best.pump_dbm if over_power else g.best.pump_hz / 1e9
         ax.axvline(here, **style.limit_line())
-    ax.set_xlabel("pump, dBm" if over_power else "pump, GHz")
+    ax.set_xlabel("pump level (dBm)" if over_power else "pump frequency (GHz)")

@@ -60,8 +60,8 @@ def _lines(r, ax):
                 label=f"{r.frequency_hz[i] / 1e9:.4g} GHz")
     ax.axvline(0.0, color=style.SOFT, linewidth=0.6)
     ax.set_ylim(bottom=0)
-    ax.set_xlabel("noise at the plane without what is added, quanta")
-    ax.set_ylabel("power over fitted gain, quanta")
+    ax.set_xlabel("noise at the plane without what is added (quanta)")
+    ax.set_ylabel("power over fitted gain (quanta)")
     ax.legend(loc="upper left")
 
 
@@ -75,8 +75,8 @@ def _residuals(r, ax):
     if np.isfinite(sigma):
         ax.axhspan(-sigma, sigma, color=style.RANGE, zorder=0)
     ax.axhline(0.0, color=style.SOFT, linewidth=0.6)
-    ax.set_xlabel("frequency, GHz")
-    ax.set_ylabel("power less line, %")
+    ax.set_xlabel(style.FREQUENCY)
+    ax.set_ylabel("power less line (%)")
     low, high = ax.get_ylim()
     ax.set_ylim(low, high + 0.22 * (high - low))
     ax.legend(loc="upper center", ncols=3, columnspacing=1.2, handletextpad=0.2)
@@ -88,7 +88,7 @@ def _kelvin(k):
 
 def _added(r, ax):
     _bands(r, ax, r.added, r.predicted.added_quanta, r.predicted.added_quanta_sigma)
-    ax.set_ylabel("quanta")
+    ax.set_ylabel("added noise (quanta)")
     finite = np.concatenate([r.added.interval_68[1], r.predicted.added_quanta])
     finite = finite[np.isfinite(finite)]
     low, _ = ax.get_ylim()
@@ -101,7 +101,7 @@ def _added(r, ax):
 
 def _gain(r, ax):
     _bands(r, ax, r.gain, r.predicted.gain_db, r.predicted.gain_db_sigma)
-    ax.set_ylabel("dB")
+    ax.set_ylabel("gain (dB)")
 
 
 def _bands(r, ax, estimate, predicted, predicted_sigma):
@@ -125,6 +125,6 @@ def _bands(r, ax, estimate, predicted, predicted_sigma):
             ax.plot(f, predicted + sign * predicted_sigma, color=layout["color"], linewidth=0.6)
     ax.plot(f, predicted, label="layout (thin: its tolerances)"
             if np.any(predicted_sigma > 0) else "layout", **layout, **single)
-    ax.set_xlabel("frequency, GHz")
+    ax.set_xlabel(style.FREQUENCY)
     if len(f) > 1:
         ax.set_xlim(f.min(), f.max())

@@ -23,6 +23,9 @@ WIDTH_MM, HEIGHT_MM = 180.0, 120.0
 DOTS_PER_INCH = 200
 """Resolution of a png."""
 
+NOTEBOOK_DOTS_PER_INCH = 100
+"""Resolution of a figure in a notebook."""
+
 POINTS_PER_INCH = 72
 """Resolution at which an svg or a pdf is laid out."""
 
@@ -89,6 +92,9 @@ _LINES = (
     ("#1a1a1a", (0, (8, 2, 1, 2, 1, 2)), "P"),
 )
 
+MAX_LINES = len(_LINES)
+"""So many curves can be told apart."""
+
 
 def fill(place):
     """Return how the `place`-th share is filled: facecolor, edgecolor, hatch, linewidth."""
@@ -124,6 +130,21 @@ def limit_line():
     }
 
 
+def stage_bands(ax, stages, *, named=True):
+    """Shade runs of places on one stage, `stages` one a place, their names above the frame."""
+    start, run = 0, 0
+    for place in range(1, len(stages) + 1):
+        if place < len(stages) and stages[place] == stages[start]:
+            continue
+        if run % 2 == 0 and stages[start]:
+            ax.axvspan(start - 0.5, place - 0.5, color="#ececec", linewidth=0, zorder=0)
+        if named and stages[start]:
+            ax.annotate(stages[start], ((start + place - 1) / 2, 1.0), (0, 3),
+                        xycoords=("data", "axes fraction"), textcoords="offset points",
+                        ha="center", va="bottom", fontsize=7, color=SOFT)
+        start, run = place, run + bool(stages[start])
+
+
 def styled(draw):
     """Let a function that draws do so in this style (decorator)."""
 
@@ -137,6 +158,20 @@ def styled(draw):
     return in_style
 
 
+@functools.cache
+def _figure_class():
+    """Return the class of figures: matplotlib's, which a notebook shows without its pyplot too."""
+    from matplotlib.figure import Figure
+
+    class NotebookFigure(Figure):
+        def _repr_png_(self):
+            out = io.BytesIO()
+            self.savefig(out, format="png", dpi=NOTEBOOK_DOTS_PER_INCH)
+            return out.getvalue()
+
+    return NotebookFigure
+
+
 @styled
 def new_figure(rows=1, columns=1, *, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, heights=None,
                widths=None, share_x=False):
@@ -148,9 +183,8 @@ def new_figure(rows=1, columns=1, *, width_mm=WIDTH_MM, height_mm=HEIGHT_MM, hei
     a function that adds to the figure is to be `styled` too.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
 
-    figure = Figure(
+    figure = _figure_class()(
         figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), layout="constrained",
     )
     FigureCanvasAgg(figure)
@@ -204,6 +238,20 @@ def as_bytes(figure, ending):
 def figure_file(figure, path, option="--figure"):
     """Return (path, bytes) of a figure as its name's ending says; raises LayoutError for others."""
     return path, as_bytes(figure, check_format(path, option))
+
+
+FREQUENCY = "frequency (GHz)"
+"""Label of every axis of frequency; a unit stands in brackets behind what it is of."""
+
+_WIDE = 20.0
+"""Largest over smallest from which a logarithmic axis shows both."""
+
+
+def wide(*arrays):
+    """Tell whether values range so far that the largest, a spike, would flatten the others."""
+    known = np.concatenate([np.ravel(values) for values in arrays])
+    known = known[np.isfinite(known) & (known > 0)]
+    return bool(known.size) and float(known.max()) > _WIDE * float(known.min())
 
 
 def highest(*arrays):

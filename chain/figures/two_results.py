@@ -15,7 +15,7 @@ def two_results_figure(t):
 def _draw(t, figure, axes):
     f = t.frequency_hz / 1e9
     for column, (name, unit, change) in enumerate((
-        ("added_quanta", "added noise, quanta", t.added), ("gain_db", "gain, dB", t.gain),
+        ("added_quanta", "added noise (quanta)", t.added), ("gain_db", "gain (dB)", t.gain),
     )):
         top, below = axes[0, column], axes[1, column]
         for place, (label, result) in enumerate((("this time", t.this), ("last time", t.last))):
@@ -32,7 +32,7 @@ def _draw(t, figure, axes):
         below.axhline(0.0, color=style.SOFT, linewidth=0.8)
         top.set_ylabel(unit)
         below.set_ylabel(f"change of {unit}")
-        below.set_xlabel("frequency, GHz")
+        below.set_xlabel(style.FREQUENCY)
         if len(f) > 1:
             below.set_xlim(f[0], f[-1])
     axes[0, 0].set_title(f"signal {t.this['signal']}, {t.this['from']} to {t.this['to']}",

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from chain.figures.style import INK, SOFT, WIDTH_MM, new_figure, styled
+from chain.errors import LayoutError, Place
+from chain.figures.style import FREQUENCY, INK, WIDTH_MM, new_figure, styled
 from chain.layout.naming import title_of
 from chain.measurement.warm_sheet_text import FLOOR_DB
 
@@ -22,10 +23,18 @@ def panels(traces):
 
 @styled
 def warm_figure(sheet):
-    """Return the figure of a WarmSheet: one panel a trace that an analyser can see."""
+    """Return the figure of a WarmSheet: one panel a trace that an analyser can see.
+
+    Raises LayoutError where it sees none.
+    """
     shown, more = panels(sheet.traces)
-    columns = min(_COLUMNS, max(len(shown), 1))
-    rows = max(1, -(-len(shown) // columns))
+    if not shown:
+        raise LayoutError.at(
+            Place(sheet.layout.path), f"nothing above {FLOOR_DB:g} dB is seen, so there is nothing "
+            "to draw", "open a joint in between: --open PORT",
+        )
+    columns = min(_COLUMNS, len(shown))
+    rows = -(-len(shown) // columns)
     figure, axes = new_figure(
         rows, columns, width_mm=WIDTH_MM, height_mm=26.0 + rows * _ROW_MM,
     )
@@ -33,13 +42,10 @@ def warm_figure(sheet):
     for ax, trace in zip(every, shown, strict=False):
         draw_trace(ax, trace)
         ax.set_title(_title(trace), loc="left")
-        ax.set_ylabel("dB")
-        ax.set_xlabel("frequency / GHz")
+        ax.set_ylabel("level (dB)")
+        ax.set_xlabel(FREQUENCY)
     for ax in every[len(shown):]:
         ax.set_axis_off()
-    if not shown:
-        every[0].text(0.5, 0.5, f"nothing above {FLOOR_DB:g} dB", ha="center", va="center",
-                      transform=every[0].transAxes, color=SOFT)
     figure.suptitle(_caption(sheet, more), x=0.01, ha="left", fontsize=8.5)
     return figure
 

@@ -30,6 +30,7 @@ class StageHeat:
 
     stage: str
     temperature_k: float
+    """As the layout gives it."""
     conduction_w: float | None
     """Conducted in from warmer stages less conducted out to colder ones."""
     conduction_in_w: float | None

@@ -16,7 +16,10 @@ def chosen_signal(layout: Layout, name: str | None) -> Signal:
     if name is None and len(layout.signals) == 1:
         return next(iter(layout.signals.values()))
     if name is None:
-        raise ValueError(f"the layout has {_few(layout)}; name one")
+        raise LayoutError.at(
+            Place(layout.path), f"the layout has {_few(layout)}",
+            "name one" if layout.signals else "add signals: {receive: {from: D1.out, to: R1}}",
+        )
     if name not in layout.signals:
         raise LayoutError.at(
             Place(layout.path), f"there is no signal {shown(name)}",

@@ -46,6 +46,19 @@ def measured_trace_text(found: Result) -> str:
     """Return the comparison as text: each parameter's verdict, and where it leaves its interval."""
     ports = ", ".join(f"port {i + 1} is {port}" for i, port in enumerate(found.ports))
     lines = [f"{title_of(found.layout)}: {one_line(found.path)} ({ports})", ""]
+    lines += [overlay_table(found).text(), ""]
+    for overlay in found.overlays:
+        lines += [wrapped(text, "") for text in overlay.words]
+    if not found.overlays:
+        lines.append("the layout states nothing of what the file shows: no path between its ports, "
+                     "and no reflection at them")
+    lines += _location(found.location) if found.location is not None else []
+    lines += ["", *(wrapped(text, "") for text in found.remarks)]
+    return "\n".join(lines).rstrip("\n")
+
+
+def overlay_table(found: Result) -> TextTable:
+    """Return the TextTable of every parameter: how much of it lies inside its interval."""
     table = TextTable(
         ["", "from", "to", "points\ninside", "points", "furthest out\ndB"], left={"", "from", "to"}
     )
@@ -57,12 +70,4 @@ def measured_trace_text(found: Result) -> str:
             str(int(np.count_nonzero(out <= 0))), str(len(out)),
             f"{max(float(out.max()), 0.0):.1f}",
         )
-    lines += [table.text(), ""]
-    for overlay in found.overlays:
-        lines += [wrapped(text, "") for text in overlay.words]
-    if not found.overlays:
-        lines.append("the layout states nothing of what the file shows: no path between its ports, "
-                     "and no reflection at them")
-    lines += _location(found.location) if found.location is not None else []
-    lines += ["", *(wrapped(text, "") for text in found.remarks)]
-    return "\n".join(lines).rstrip("\n")
+    return table

@@ -39,7 +39,7 @@ def plan_text(p: Result) -> str:
         f"wanted: added noise at {p.plane} to +/- {number(p.error_quanta, 3)} quanta (one sigma) "
         "at each frequency",
         f"layout predicts {number(p.added_quanta, 3)} quanta; powers in {si(p.bandwidth_hz, 'Hz')}",
-        "", _options(p).text(), "",
+        "", options_table(p).text(), "",
     ]
     if p.chosen is None:
         least = min(option.common_quanta for option in p.options)
@@ -54,7 +54,8 @@ def plan_text(p: Result) -> str:
     return "\n".join(lines)
 
 
-def _options(p):
+def options_table(p: Result) -> TextTable:
+    """Return the TextTable of what each hottest temperature takes."""
     table = TextTable(["hottest", "never below\nquanta", "time a sweep\nand frequency"])
     for option in p.options:
         here = "  <" if option is p.chosen else ""

@@ -24,13 +24,14 @@ def pump_grid_text(g: Result) -> str:
     lines = [
         f"{title}: signal {g.signal}, tone {g.tone} over {len(g.points)} points", "",
         f"means over {f[0] / 1e9:g} to {f[-1] / 1e9:g} GHz; added noise at {g.plane}, "
-        f"load {g.source}", "", _table(g).text(), "", *_best(g), "",
+        f"load {g.source}", "", point_table(g).text(), "", *_best(g), "",
     ]
     lines += [wrapped(f"warning: {text}", "") for text in g.warnings]
     return "\n".join(lines)
 
 
-def _table(g):
+def point_table(g: Result) -> TextTable:
+    """Return the TextTable of every point of the pump."""
     table = TextTable(
         ["pump\ndBm", "pump\nGHz", "gain over off\ndB", "added noise\nquanta", "+/- own",
          "+/- common", "compression\ndB", "largest part of\na stage's cooling", ""],

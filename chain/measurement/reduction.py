@@ -31,7 +31,7 @@ class Prediction:
     added_quanta_sigma: np.ndarray
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True)
 class Reduction:
     """Gain and noise of one signal from readings; arrays run over frequency."""
 
@@ -171,26 +171,6 @@ class Reduction:
         from chain.measurement.reduction_export import reduction_dict
 
         return reduction_dict(self)
-
-    def to_csv(self, path: str) -> None:
-        """Write the result over frequency as CSV; raises CannotWrite."""
-        from chain.measurement.reduction_export import reduction_csv
-        from chain.writing.files import write_whole
-
-        write_whole(path, reduction_csv(self))
-
-    def __repr__(self):
-        b = self.band
-        means = "nothing determined" if not b else (
-            f"added {b['added_quanta']:.4g} +/- {b['added_quanta_sigma']:.2g} quanta, "
-            f"gain {b['gain_db']:.4g} +/- {b['gain_db_sigma']:.2g} dB"
-        )
-        return f"<Reduction {self.signal} at {self.plane}: {means}>"
-
-    def _repr_html_(self):
-        import html
-
-        return f"<pre>{html.escape(str(self))}</pre>"
 
     def __str__(self):
         from chain.measurement.reduction_text import reduction_text

@@ -28,11 +28,11 @@ def reduction_text(r: Result) -> str:
     parts = [f"{title}: signal {r.signal}, {r.plane} to {r.to_port}", "", *_readings(r), ""]
     if r.off is not None:
         parts += [
-            "with the paramps off", _band_table(r.off).text(), "",
-            "with the paramps on", _band_table(r).text(), "",
+            "with the paramps off", band_table(r.off).text(), "",
+            "with the paramps on", band_table(r).text(), "",
         ]
     else:
-        parts += [_band_table(r).text(), ""]
+        parts += [band_table(r).text(), ""]
     parts += [*_verdict(r), "", _over_frequency(r).text(), "", _errors(r).text(), ""]
     parts += [_steps(r if r.off is None else r.off).text(), ""]
     parts += [wrapped(f"warning: {text}", "") for text in r.warnings]
@@ -66,7 +66,8 @@ def _kelvin(k):
     return f"{1e3 * k:.4g} mK" if k < 1 else f"{k:.4g} K"
 
 
-def _band_table(r):
+def band_table(r: Result) -> TextTable:
+    """Return the TextTable of means over the band, measured and predicted."""
     table = TextTable(
         ["mean over the band", "measured", "+/-", "of it\ncommon", "layout", "+/-",
          "missed by\nsigma"],

@@ -25,7 +25,8 @@ def two_results_text(t: Result) -> str:
     this, last = (one_line(result["path"]) for result in (t.this, t.last))
     parts = [
         f"signal {one_line(t.this['signal'])}, {one_line(t.this['from'])} to "
-        f"{one_line(t.this['to'])}: this time {this}, last time {last}", "", _means(t).text(), "",
+        f"{one_line(t.this['to'])}: this time {this}, last time {last}", "",
+        means_table(t).text(), "",
         *_said(t), "", _table(t).text(), "",
         "what changed in the layout:", *_changes(t), "",
     ]
@@ -35,7 +36,8 @@ def two_results_text(t: Result) -> str:
     return "\n".join(parts)
 
 
-def _means(t):
+def means_table(t: Result) -> TextTable:
+    """Return the TextTable of means over the band, both times."""
     table = TextTable(
         ["mean over the band", "this time", "last time", "change", "+/-", "sigma"],
         left={"mean over the band"},

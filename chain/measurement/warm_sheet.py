@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from chain.measurement.analyser import DRAWS, WITHIN_DB, opened, traces
+from chain.network.draws import check_draws
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
@@ -54,6 +55,7 @@ def sheet(
 
     Raises LayoutError.
     """
+    check_draws(draws, seed, usual=DRAWS)
     options: dict[str, Any] = {"draws": draws, "seed": seed, "within_db": within_db}
     closed = traces(opened(warm, ()), progress=progress, **options)
     apart = []

@@ -12,7 +12,10 @@ from chain.layout.naming import title_of
 from chain.writing.text import TextTable, accepted_text, wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from chain.writing.text import Result
+    from components.arrays import FloatArray
 
 FLOOR_DB = -100.0
 """Level below which most analysers show their own noise (common practice, no source)."""
@@ -28,7 +31,6 @@ def sheet_text(found: Result) -> str:
     """Return the sheet as text: a box and a row a trace, at the ends and the middle of the band."""
     layout = found.layout
     f = layout.band.frequency_hz
-    places = sorted({0, len(f) // 2, len(f) - 1})
     lines = [f"{title_of(layout)}: what the analyser should show", ""]
     lines += [wrapped(text, "") for text in layout.remarks]
     lines += [wrapped(
@@ -36,10 +38,10 @@ def sheet_text(found: Result) -> str:
         f"({found.draws} draws), and +/- {found.within_db:g} dB for connections and "
         "calibration.", ""), ""]
     lines += [wrapped(text, "") for text in CAUTIONS] + [""]
-    lines += _section("every joint closed", found.closed, f, places)
+    lines += _section("every joint closed", found.closed, f)
     if found.ports:
         named = ", ".join(found.ports)
-        lines += _section(f"joints open at {named}", found.open, f, places)
+        lines += _section(f"joints open at {named}", found.open, f)
     lines += _hints(found)
     lines.append("measured by ____________________   date ______________   analyser "
                  "____________________")
@@ -47,7 +49,13 @@ def sheet_text(found: Result) -> str:
     return "\n".join(lines)
 
 
-def _section(heading, rows, f, places):
+def _section(heading, rows, f):
+    return [heading, "", trace_table(rows, f).text(), ""]
+
+
+def trace_table(rows: Sequence[Result], f: FloatArray) -> TextTable:
+    """Return the TextTable of traces, at the ends and the middle of frequencies f (Hz)."""
+    places = sorted({0, len(f) // 2, len(f) - 1})
     table = TextTable(
         ["", "from", "to", "what", *(f"at {f[i] / 1e9:g} GHz\ndB" for i in places), "measured\ndB",
          "through"],
@@ -66,7 +74,7 @@ def _section(heading, rows, f, places):
         )
     if left_out:
         table.add(f"-- {left_out} more show nothing above {FLOOR_DB:g} dB")
-    return [heading, "", table.text(), ""]
+    return table
 
 
 def _unseen(trace):

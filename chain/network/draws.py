@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from components.arrays import ComplexArray, FloatArray
 from components.quantities import Quantity, Table, Tolerance
 
@@ -19,6 +20,23 @@ if TYPE_CHECKING:
 
 MIN_DRAWS, MAX_DRAWS = 2, 100_000
 """Numbers of draws that are taken."""
+
+
+def check_draws(draws: int, seed: int = 0, *, usual: int = 1000) -> None:
+    """Refuse a number of draws that is none, too small or too large, and a seed that is none.
+
+    Raises LayoutError, naming what is `usual`.
+    """
+    for option, value in (("--draws", draws), ("--seed", seed)):
+        if not isinstance(value, int | np.integer):
+            raise LayoutError.at(
+                Place(option), f"{value!r} is no whole number", f"give {usual}, say"
+            )
+    if not MIN_DRAWS <= draws <= MAX_DRAWS:
+        raise LayoutError.at(
+            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
+            f"give {usual}, say",
+        )
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.errors import LayoutError, Place
+from chain.layout.asked import asked_frequencies
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws, scattering_network
 from chain.network.elimination import Factors, plan_for
@@ -40,7 +41,7 @@ def path_scattering(
             chosen.place, f"signal {chosen.name} has no start, so it has no path",
             "add `from:`, the port by which the wave leaves",
         )
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     network = scattering_network(layout, chosen.to_port[0], f, Choices(phases=False))
     ends = [chosen.from_port, chosen.to_port]
     s = np.zeros((f.size, 2, 2), complex)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.cautions import cautions
 from chain.layout.equal_networks import copy_key, position
 from chain.layout.limits import check_work
@@ -45,6 +46,24 @@ def nothing_arrives(signal: Signal) -> NothingArrives:
         signal.place, f"nothing that leaves {'.'.join(signal.start)} arrives at "
         f"{'.'.join(signal.to_port)}", "look for an isolator or an amplifier that is reversed, "
         "or for a state that breaks the line",
+    )
+
+
+LEAST_GAIN, MOST_GAIN = 1e-200, 1e25
+"""Power gains between which an answer is one: 2000 dB of loss, and a wave shut in losslessly."""
+
+
+def unanswered(signal: Signal, gain: FloatArray | None, noise: FloatArray) -> LayoutError | None:
+    """Return why gain and noise at a signal's end say nothing, or None; arrays (points,)."""
+    if gain is not None and np.any(gain < LEAST_GAIN):
+        return nothing_arrives(signal)
+    whole = noise if gain is None else np.where(gain > MOST_GAIN, np.inf, noise)
+    if np.all(np.isfinite(whole)):
+        return None
+    return LayoutError.at(
+        signal.place, f"on the way to {'.'.join(signal.to_port)} a wave is shut in: all of it "
+        "comes back at both ends and nothing takes it up",
+        "give what reflects there a loss, or what stands between",
     )
 
 
@@ -99,6 +118,7 @@ class Budget:
     interference_shares_quanta: Mapping[str, np.ndarray]
     """The part of each share that is interference of that with what came past the start."""
     idler_hz: FloatArray | None
+    """Idler frequency at each signal frequency; None without a pumped paramp."""
     rows: tuple[Row, ...]
     laws: Laws
     ripple: Mapping[str, tuple[FloatArray, FloatArray]]
@@ -161,11 +181,6 @@ class Budget:
 
         return budget_text(self)
 
-    def _repr_html_(self):
-        from chain.noise.budget_text import budget_html
-
-        return budget_html(self)
-
 
 def budgets(
     layout: Layout, signal: str | None = None, *, frequency_hz: ArrayLike | None = None
@@ -176,7 +191,7 @@ def budgets(
     equal copies of a line that of the first.  Raises LayoutError.
     """
     chosen = [chosen_signal(layout, signal)] if signal is not None else layout.signals.values()
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     networks: dict[tuple[str, ...], list[Signal]] = {}
     for each in chosen:
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
@@ -297,8 +312,13 @@ def _joined(layout, signal, f, solved, pieces, even):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     unstable = _stack([part.unstable for part in solved])
-    if gain is not None and np.any(gain <= 0):
-        raise nothing_arrives(signal)
+    noise = sum(_stacked([piece.shares for piece in pieces], 1.0).values(), np.zeros(f.size))
+    error = unanswered(
+        signal, gain if gain is None else np.where(unstable, 1.0, gain),
+        np.where(unstable, 0.0, noise),
+    )
+    if error is not None:
+        raise error
     # Where some phase oscillates there is no mean: nothing is stated there, and said to be so.
     gain = gain if gain is None or not unstable.any() else np.where(unstable, np.nan, gain)
     scale = 1.0 if gain is None else gain

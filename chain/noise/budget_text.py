@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
@@ -188,22 +187,6 @@ def _unsure(budget, name, index):
     if not name.endswith("db"):
         limit = UNSURE * getattr(budget, name)[index]
     return budget.mean_error[name][index] > limit
-
-
-def budget_html(budget: Result) -> str:
-    """Return the budget as an HTML fragment for notebooks."""
-    index = middle(budget)
-    at = budget.frequency_hz[index] / 1e9
-    title = f"{budget.signal}: {budget.from_port or ''} to {budget.to_port}, at {at:g} GHz"
-    rows = "".join(
-        f"<tr><td>{html.escape(name)}</td><td>{html.escape(here)}</td>"
-        f"<td>{html.escape(span)}</td></tr>"
-        for name, here, span in summary(budget, index)
-    )
-    return (
-        f"<h4>{html.escape(title)}</h4>{element_table(budget, index).html()}"
-        f"<table>{rows}</table><p>{html.escape(laws_text(budget.laws))}</p>"
-    )
 
 
 def signals_text(budgets: Mapping[str, Result]) -> str:

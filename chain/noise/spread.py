@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from chain.errors import LayoutError, Place
+from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.equal_networks import signal_keys
 from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import Choices, phase_draws
-from chain.network.draws import MAX_DRAWS, MIN_DRAWS, Draws
+from chain.network.draws import Draws, check_draws
 from chain.noise.budget import budget
 from chain.noise.shares import received
 from chain.power.self_heating import heated_k, noise_network
@@ -165,9 +166,9 @@ def spread(
 
     `frequency_hz` (array, Hz) replaces the band.  Raises LayoutError.
     """
-    check_draws(draws)
+    check_draws(draws, seed)
     chosen = chosen_signal(layout, signal)
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     ids = layout.connected(chosen.to_port[0])
     check_work(layout, elements=len(ids), points=f.size, draws=draws, kept=False)
     drawn = Draws(layout, ids, count=draws, seed=seed)
@@ -184,15 +185,6 @@ def spread(
         for name, array in complete.items():
             means[name] = means.get(name, 0.0) + array.sum(axis=1) / f.size
     return _joined(layout, chosen, f, drawn, temperatures, parts, means)
-
-
-def check_draws(draws: int) -> None:
-    """Refuse a number of draws that is too small or too large; raises LayoutError."""
-    if not MIN_DRAWS <= draws <= MAX_DRAWS:
-        raise LayoutError.at(
-            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
-            "give 1000, say",
-        )
 
 
 def _joined(layout, signal, f, drawn, temperatures, parts, means):
@@ -402,7 +394,9 @@ def shares_of_variance(known: Any, result: FloatArray, rest: str) -> Any:
     if len(result) < 2 or np.allclose(centred, 0.0, atol=ROUNDING * np.abs(result).max()):
         return ()
     columns = np.array([one.change[:, 0] for one in known]).reshape(len(known), len(result)).T
-    columns = (columns - columns.mean(axis=0)) / columns.std(axis=0)
+    widths = columns.std(axis=0)
+    # A value that tolerances of no size leave alone moves nothing.
+    columns = (columns - columns.mean(axis=0)) / np.where(widths > 0.0, widths, 1.0)
     target = centred / centred.std()
     correlations = slopes = columns.T @ target / len(target)
     if 2 * len(known) < len(result):

@@ -32,16 +32,21 @@ def spread_text(spread: Result, frequency_hz: float | None = None) -> str:
         f"spread of {spread.signal} over {spread.draws} draws of {spread.values} toleranced "
         f"values (seed {spread.seed}), at {f[index] / 1e9:g} GHz", "",
     ]
-    table = TextTable(["", "mean", "sd", "5 %", "50 %", "95 %"], left={""})
-    for name, values in spread.quantities.items():
-        form = fixed if name == "gain_db" else number
-        table.add(_NAMES[name], *(form(float(array[index])) for array in vars(values).values()))
-    lines += [table.text(), ""]
+    lines += [middle_table(spread, index).text(), ""]
     lines += _shares(spread.sensitivity, f"{_NAMES[spread.of]}, mean over the band")
     if spread.gain_sensitivity:
         lines += _shares(spread.gain_sensitivity, "gain, dB, mean over the band")
     lines += [wrapped(f"warning: {text}", "") for text in spread.warnings]
     return "\n".join(lines).rstrip("\n")
+
+
+def middle_table(spread: Result, index: int) -> TextTable:
+    """Return the TextTable of every quantity's distribution at one frequency."""
+    table = TextTable(["", "mean", "sd", "5 %", "50 %", "95 %"], left={""})
+    for name, values in spread.quantities.items():
+        form = fixed if name == "gain_db" else number
+        table.add(_NAMES[name], *(form(float(array[index])) for array in vars(values).values()))
+    return table
 
 
 def _shares(shares, what):

@@ -9,10 +9,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
 from chain.network.variants import solve_variants
-from chain.noise.budget import NothingArrives, budget, nothing_arrives
+from chain.noise.budget import (
+    LEAST_GAIN,
+    MOST_GAIN,
+    NothingArrives,
+    budget,
+    unanswered,
+)
 from chain.power.self_heating import heated_k
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -81,7 +88,7 @@ def variant_budgets(
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
-    f = layout.band.frequency_hz if frequency_hz is None else np.atleast_1d(frequency_hz)
+    f = asked_frequencies(layout, frequency_hz)
     heated, errors = _heated(layout, variants)
     if _pumped_from(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)
@@ -100,12 +107,14 @@ def variant_budgets(
     shared, by_idler = (
         _joined_each([getattr(part, name) for part in parts]) for name in ("shares", "idler")
     )
-    if chosen.from_port is None:
+    gain = None if chosen.from_port is None else _joined([part.gain for part in parts])
+    for number in _suspect(noise, gain):
+        error = unanswered(chosen, None if gain is None else gain[number], noise[number])
+        if error is not None:
+            errors.setdefault(int(number), error)
+    if gain is None:
         gain_db, system, scale = None, None, np.ones_like(noise)
     else:
-        gain = _joined([part.gain for part in parts])
-        for lost in np.flatnonzero((gain <= 0).any(axis=1)):
-            errors.setdefault(int(lost), nothing_arrives(chosen))
         scale = gain.copy()
         scale[list(errors)] = np.nan
         gain_db, system = decibels(scale), noise / scale
@@ -116,6 +125,14 @@ def variant_budgets(
         {key: array / scale for key, array in by_idler.items()},
         errors, warnings, layout,
     )
+
+
+def _suspect(noise, gain):
+    """Return the numbers of variants whose noise or gain may say nothing."""
+    doubtful = ~np.isfinite(noise).all(axis=1)
+    if gain is not None:
+        doubtful |= ((gain < LEAST_GAIN) | (gain > MOST_GAIN)).any(axis=1)
+    return np.flatnonzero(doubtful)
 
 
 def _pumped_from(layout, signal):

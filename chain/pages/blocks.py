@@ -102,6 +102,8 @@ class Page:
     """What every page says at its top: the layout, its hash, the version."""
     links: tuple[Link, ...] = field(default=())
     """Other pages."""
+    paper: str = ""
+    """Paper that each picture of the page fills when it is printed; empty for ordinary pages."""
 
 
 def without_empty(table, *, also=()):

@@ -2,24 +2,28 @@
 
 import math
 
-from chain.drawing.svg import escape, number, path, tag, text_width, title, wrap
+from chain.drawing.svg import escape, number, paper, path, tag, text_width, title, wrap
 
-FONT, INK, SOFT, RULE = "system-ui, sans-serif", "#1c1c1c", "#5a5a5a", "#d0d0d0"
+FONT, INK, SOFT, RULE, BAR = "system-ui, sans-serif", "#1c1c1c", "#5a5a5a", "#d0d0d0", "#54677c"
 WIDTH = 720.0
 SIZE = 11
 _ROW = 19.0
 _LABEL_ROOM, _VALUE_ROOM = 170.0, 150.0
 
 
-def _svg(parts, width, height, heading, description):
+def svg_of(parts, width, height, heading, description):
+    """Return an SVG of parts on white paper, with what it is for those who do not see it."""
     return tag(
-        "svg", "\n".join([title(heading), tag("desc", escape(description)), *parts]),
+        "svg", "\n".join([
+            title(heading), tag("desc", escape(description)), paper(width, height), *parts,
+        ]),
         xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {number(width)} {number(height)}",
         width=width, height=height, role="img", font_family=FONT, class_="chart",
     ) + "\n"
 
 
-def _word(text, x, y, anchor="start", *, size=SIZE, fill=INK, bold=False):
+def word(text, x, y, anchor="start", *, size=SIZE, fill=INK, bold=False):
+    """Return a text of an SVG."""
     return tag("text", escape(text), x=x, y=y, font_size=size, text_anchor=anchor, fill=fill,
                font_weight="bold" if bold else None)
 
@@ -48,19 +52,19 @@ def bars(rows, heading, *, most=30, mark=None):
         x = _LABEL_ROOM + mark / largest * room
         parts.append(tag("path", d=path([(x, 2), (x, end)]), stroke=INK, stroke_dasharray="4 3"))
     parts.append(tag("path", d=path([(_LABEL_ROOM, 2), (_LABEL_ROOM, end)]), stroke=INK))
-    return _svg(parts, WIDTH, end + 4, heading, heading)
+    return svg_of(parts, WIDTH, end + 4, heading, heading)
 
 
 def _bar(label, said, width, y, reach):
     # A short bar is hard to point at, so the whole row answers.
     target = tag("rect", x=0, y=y - 3, width=WIDTH, height=_ROW, fill="#fff", fill_opacity=0)
-    bar = tag("rect", x=_LABEL_ROOM, y=y, width=max(width, 0.6), height=_ROW - 6, fill="#54677c")
+    bar = tag("rect", x=_LABEL_ROOM, y=y, width=max(width, 0.6), height=_ROW - 6, fill=BAR)
     parts = [title(f"{label}: {said}"), target, bar]
     for text, room, x, anchor in (
         (label, _LABEL_ROOM - 10, _LABEL_ROOM - 6, "end"),
         (said, _VALUE_ROOM - 12, _LABEL_ROOM + reach + 6, "start"),
     ):
-        parts += [_word(line, x, y + 10, anchor) for line in wrap(text, room, SIZE, most=1)]
+        parts += [word(line, x, y + 10, anchor) for line in wrap(text, room, SIZE, most=1)]
     return tag("g", "".join(parts))
 
 
@@ -79,7 +83,7 @@ def curves(x_ghz, panels, heading):
         last = place == len(panels) - 1
         parts += _panel(x_ghz, axis, lines, top, last)
         top += _PANEL + (_BOTTOM + 24 if last else 26)
-    return _svg(parts, WIDTH, top, heading, heading)
+    return svg_of(parts, WIDTH, top, heading, heading)
 
 
 def _panel(x_ghz, axis, lines, top, last):
@@ -98,8 +102,8 @@ def _panel(x_ghz, axis, lines, top, last):
     for tick in ticks:
         y = at(start, tick)[1]
         parts.append(tag("path", d=path([(_LEFT, y), (right, y)]), stroke=RULE, stroke_width=0.8))
-        parts.append(_word(f"{tick:g}", _LEFT - 6, y + 4, "end", size=10, fill=SOFT))
-    parts.append(_word(axis, 2, top + 8, bold=True))
+        parts.append(word(f"{tick:g}", _LEFT - 6, y + 4, "end", size=10, fill=SOFT))
+    parts.append(word(axis, 2, top + 8, bold=True))
     parts += _legend(lines, 30 + text_width(axis, SIZE, bold=True), top + 8)
     for place, (name, ys, form) in enumerate(lines):
         points = [at(x, y) for x, y in zip(x_ghz, ys, strict=True) if math.isfinite(y)]
@@ -111,8 +115,8 @@ def _panel(x_ghz, axis, lines, top, last):
             if start <= tick <= stop:
                 x = at(tick, low)[0]
                 parts.append(tag("path", d=path([(x, floor), (x, floor + 4)]), stroke=INK))
-                parts.append(_word(f"{tick:g}", x, floor + 16, "middle", size=10, fill=SOFT))
-        parts.append(_word("GHz", right, floor + 32, "end", size=10, fill=SOFT))
+                parts.append(word(f"{tick:g}", x, floor + 16, "middle", size=10, fill=SOFT))
+        parts.append(word("frequency (GHz)", right, floor + 32, "end", size=10, fill=SOFT))
     parts.append(tag("path", d=path([(_LEFT, floor), (right, floor)]), stroke=INK))
     return parts
 
@@ -122,7 +126,7 @@ def _legend(lines, x, y):
     for place, (name, _, _) in enumerate(lines):
         parts.append(tag("path", d=path([(x, y - 4), (x + 26, y - 4)]), stroke=INK,
                          stroke_width=1.6, stroke_dasharray=DASHES[place % len(DASHES)]))
-        parts.append(_word(name, x + 31, y, size=10))
+        parts.append(word(name, x + 31, y, size=10))
         x += 31 + text_width(name, 10) + 18
     return parts
 

@@ -67,6 +67,22 @@ p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; 
   th, td { padding: .2rem .22rem; }
   th { font-size: .66rem; }
 }
+@media (max-width: 40rem) {
+  body { padding: .8rem .8rem 2rem; }
+  .table, figure { overflow-x: auto; }
+  figure svg { max-width: none; }
+  td.w { min-width: 9rem; }
+  th:first-child, td:first-child { position: sticky; left: 0; background: #fff; z-index: 1; }
+  td.w:first-child { min-width: 6rem; max-width: 8rem; overflow-wrap: anywhere; }
+  td.across:first-child { position: static; max-width: none; background: var(--pale); }
+  figure svg.chart { width: 35rem; }
+  /* A shade at the right while there is more to scroll to. */
+  .table { background:
+    linear-gradient(to left, #fff 40%, #fff0) right / 2.5rem 100% no-repeat local,
+    linear-gradient(to left, #0004, #0000) right / .7rem 100% no-repeat scroll; }
+  figcaption { position: sticky; left: 0; max-width: calc(100vw - 2rem); }
+  pre { font-size: .73rem; }
+}
 @media print {
   @page { margin: 14mm 13mm; }
   html { font-size: 10pt; }
@@ -79,21 +95,37 @@ p.line { border-bottom: 1px solid var(--ink); width: 22rem; margin-top: 1.6rem; 
   tr, figure, p, li, .lines { break-inside: avoid; }
   tr.across, tbody tr:nth-child(-n+2):not(:last-child) { break-after: avoid; }
   tbody tr:nth-last-child(-n+2):not(:first-child) { break-before: avoid; }
-  figure svg { max-height: 240mm; max-width: 100%; margin: 0 auto; }
+  figure svg { max-height: 205mm; max-width: 100%; margin: 0 auto; }
   pre { border: 0; padding: 0; background: none; font-size: 8pt; }
   a { text-decoration: none; }
 }
 """
 
+_POSTER = """
+figure { overflow-x: auto; }
+figure svg { max-width: none; }
+@media print {
+  @page { size: PAPER; margin: 0; }
+  header, nav, p { display: none; }
+  body, main, figure { margin: 0; padding: 0; }
+  figure { overflow: hidden; break-after: page; }
+  figure:last-child { break-after: avoid; }
+  figure svg { max-width: none; max-height: none; margin: 0; }
+  figcaption { display: none; }
+}
+"""
+"""What a page adds whose pictures fill whole sheets."""
+
 
 def page_html(page):
     """Return a Page as a whole HTML file."""
     links = "".join(f'<a href="{_href(link)}">{_text(link.text)}</a>' for link in page.links)
+    style = STYLE + (_POSTER.replace("PAPER", page.paper) if page.paper else "")
     body = "\n".join(_BLOCKS[type(block)](block) for block in page.blocks)
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_text(page.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{_text(page.title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
         f"<header>\n<h1>{_text(page.title)}</h1>\n"
         f'<p class="provenance">{_text(page.provenance)}</p>\n</header>\n'
         + (f"<nav>{links}</nav>\n" if links else "")
@@ -182,7 +214,8 @@ def _class(cell, left):
 
 
 def _figure(block):
-    return f"<figure>\n{block.svg}<figcaption>{_text(block.caption)}</figcaption>\n</figure>"
+    caption = f"<figcaption>{_text(block.caption)}</figcaption>\n" if block.caption else ""
+    return f"<figure>\n{block.svg}{caption}</figure>"
 
 
 def _copy(block):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from chain.errors import LayoutError, Place
 from chain.layout.margins import margin
 from chain.power.levels import level_warnings
 from chain.power.remarks import (
@@ -14,11 +15,16 @@ from chain.power.remarks import (
     dumped_cold,
     leaks,
 )
+from chain.suggestions import choose, shown
 from chain.writing.numbers import fixed, residual, si
 from chain.writing.text import TextTable, wrapped
 
 if TYPE_CHECKING:
     from chain.writing.text import Result
+
+
+BELOW_TONE = 1e-10
+"""Part of a tone's power below which its levels are counted, not listed: 100 dB."""
 
 
 def frequency_text(tone: Any) -> str:
@@ -35,21 +41,21 @@ def element_table(power: Result, tone: Result) -> TextTable:
         left={"element", "kind", "stage", "at port"},
     )
     cooling_w = power.cooling_w
-    small = 0
+    least, small = least_w(tone), 0
     for element in power.layout.elements.values():
-        rows = _port_rows(tone, element)
+        rows = _port_rows(tone, element, least)
         if not rows:
             continue
-        if all(watt < SMALLEST_W for _, watt, _ in rows):
+        if all(max(row[1:]) < least for row in rows):
             small += 1
             continue
         absorbed = tone.absorbed_w.get(element.id)
         stage = element.stage or f"{element.from_stage} > {element.to_stage}"
         share = ""
-        if absorbed and element.stage and cooling_w[element.stage]:
+        if absorbed and absorbed > least and element.stage and cooling_w[element.stage]:
             share = f"{100 * absorbed / cooling_w[element.stage]:.3g}"
-        what = si(absorbed, "W", 3) if absorbed is not None and absorbed > SMALLEST_W else ""
-        if element.id in tone.exiting_w:
+        what = si(absorbed, "W", 3) if absorbed is not None and absorbed > least else ""
+        if tone.exiting_w.get(element.id, 0.0) > least:
             what = f"exits {si(tone.exiting_w[element.id], 'W', 3)}"
         for place, (port, into, out) in enumerate(rows):
             first = place == 0
@@ -59,11 +65,17 @@ def element_table(power: Result, tone: Result) -> TextTable:
                 share if first else "",
             )
     if small:
-        table.add(f"-- {small} more see less than {dbm(SMALLEST_W)} dBm")
+        table.add(f"-- {small} more see less than {dbm(least)} dBm")
     return table
 
 
-def _port_rows(tone, element):
+def least_w(tone: Any) -> float:
+    """Return the power below which a level of a tone is only counted: 100 dB below the tone."""
+    sent = tone.injected_w or max(tone.outgoing_w.values(), default=0.0)  # an idler has no source
+    return max(SMALLEST_W, BELOW_TONE * sent)
+
+
+def _port_rows(tone, element, least):
     """Return [(port, arriving, outgoing)] of the ports that see anything of the tone."""
     rows = []
     for port in element.ports:
@@ -71,7 +83,7 @@ def _port_rows(tone, element):
         if name in tone.arriving_w:
             into, out = tone.arriving_w[name], tone.outgoing_w[name]
             rows.append((port, into, out))
-    seen = [row for row in rows if max(row[1:]) >= SMALLEST_W]
+    seen = [row for row in rows if max(row[1:]) >= least]
     return seen or rows[:1]
 
 
@@ -116,34 +128,73 @@ def level_table(power: Result) -> TextTable | None:
     return table
 
 
-def power_text(power: Result) -> str:
-    """Return the whole answer as plain text."""
+def power_text(power: Result, tone: str | None = None) -> str:
+    """Return the whole answer as plain text: stages and remarks first, then element by element.
+
+    `tone` (its name, or that of its copies) shows the elements of that one alone.
+    """
     if not power.tones:
         return "the layout has no tones"
-    lines = []
-    for label, names in alike_tones(power).items():
-        tone, made = power.tones[names[0]], power.idler_of.get(names[0])
-        sent = f"injected: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
-        head = f"made of {made} by the paramp" if made else sent
-        each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
-        lines += [f"tone {label}, {frequency_text(tone)}, {head}{each}", ""]
-        lines += [element_table(power, tone).text(), ""]
-        out = sum(tone.exiting_w.values())
-        lines += [
-            f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
-            f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}",
-            f"balance residual {residual(tone.closure)}", "",
-        ]
-    lines += ["power dissipated at each stage", "", stage_table(power).text(), ""]
+    lines = [_verdict(power), "", "power dissipated at each stage", "", stage_table(power).text(),
+             ""]
+    for text in [*dumped_cold(power), *level_warnings(power), *power.warnings]:
+        lines += [wrapped(f"! {text}", ""), ""]
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
-    for text in [*dumped_cold(power), *level_warnings(power), *power.warnings]:
-        lines += [wrapped(f"! {text}", ""), ""]
-    lines += leaks(power) + cascade_lines(power)
+    said = leaks(power) + cascade_lines(power)
+    lines += [*said, ""] if said else []
+    for label, names in alike_tones(power).items():
+        if tone is None or _named(power, names, tone):
+            lines += _tone_lines(power, label, names)
     lines += ["conventions:", wrapped(
         "levels are of the travelling waves in 50 ohm, a comb's lines added; what a cable absorbs "
         "goes to the nearest anchors on both sides in proportion to position; power exits by the "
         "outside connectors."
     )]
     return "\n".join(lines)
+
+
+def _verdict(power):
+    if power.over:
+        return f"over their cooling power by tones alone: {', '.join(power.over)}"
+    known = [stage for stage, watt in power.cooling_w.items() if watt is not None]
+    if not known:
+        return "whether a stage gets too much is unknown: none has a cooling table"
+    return "tones alone exceed no stage's cooling power (chain heat adds everything else)"
+
+
+def tones_named(power: Result, name: str) -> list[str]:
+    """Return the tones of that name, its copies and idlers included; raises LayoutError."""
+    found = [each for names in alike_tones(power).values() for each in names
+             if _named(power, [each], name)]
+    if not found:
+        known = {tone.declared_name: True for tone in power.layout.tones.values()}
+        raise LayoutError.at(
+            Place("--tone"), f"there is no tone {shown(name)}", choose(name, known, "tones")
+        )
+    return found
+
+
+def _named(power, names, wanted):
+    """Tell whether any of some tones, or what an idler is made of, is called so."""
+    for name in names:
+        made_of = power.idler_of.get(name, name)
+        if wanted in (name, made_of, power.layout.tones[made_of].declared_name):
+            return True
+    return False
+
+
+def _tone_lines(power, label, names):
+    tone, made = power.tones[names[0]], power.idler_of.get(names[0])
+    sent = f"injected: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
+    head = f"made of {made} by the paramp" if made else sent
+    each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
+    out = sum(tone.exiting_w.values())
+    return [
+        f"tone {label}, {frequency_text(tone)}, {head}{each}", "",
+        element_table(power, tone).text(), "",
+        f"injected {si(tone.injected_w, 'W')} + given by amplifiers {si(tone.given_w, 'W')} = "
+        f"absorbed {si(sum(tone.absorbed_w.values()), 'W')} + exiting {si(out, 'W')}",
+        f"balance residual {residual(tone.closure)}", "",
+    ]

@@ -1,5 +1,6 @@
 """From a layout file to a Layout: parse, check, convert."""
 
 from chain.reading.load import changed, load
+from chain.reading.margins import read_margins
 
-__all__ = ["changed", "load"]
+__all__ = ["changed", "load", "read_margins"]

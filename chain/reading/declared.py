@@ -98,8 +98,8 @@ ARRIVING = Measure("power")
 
 
 BAND = (
-    Parameter("start", Measure("frequency"), "lowest frequency", required=True),
-    Parameter("stop", Measure("frequency"), "highest frequency", required=True),
+    Parameter("start", Measure("frequency"), "lowest frequency", required=True, example="4 GHz"),
+    Parameter("stop", Measure("frequency"), "highest frequency", required=True, example="8 GHz"),
     Parameter(
         "points", Whole(1, MAX_POINTS), "number of frequencies, evenly spaced, ends counted", "201"
     ),
@@ -110,52 +110,65 @@ STAGE = (
         "temperature", Measure("temperature", zero=True), "the stage's temperature", required=True
     ),
     Parameter(
-        "cooling", Steps("temperature", "power"), "cooling power at temperatures"
+        "cooling", Steps("temperature", "power"), "cooling power at temperatures",
+        example="{3.5 K: 0.8 W, 4.2 K: 1.5 W}",
     ),
-    Parameter("other", Named("power"), "other heat loads by name"),
+    Parameter("other", Named("power"), "other heat loads by name", example="{wires: 3 mW}"),
     Parameter("note", Text(), "anything a person should know"),
 )
 
 TONE = (
-    Parameter("into", End(), "the outside connector that it is sent into", required=True),
+    Parameter(
+        "into", End(), "the outside connector that it is sent into", required=True,
+        example="S1",
+    ),
     Parameter("frequency", Measure("frequency"), "its frequency, or a comb's lowest"),
     Parameter("band", FrequencyRange(), "a comb's ends, in place of frequency and spacing"),
     Parameter("power", Measure("power", zero=True), "power sent into the connector"),
-    Parameter("arriving", Arriving(), "a port and the power that has to arrive there"),
-    Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1"),
-    Parameter("spacing", Measure("frequency"), "distance of tones in a comb"),
+    Parameter(
+        "arriving", Arriving(), "a port and the power that has to arrive there",
+        example="{X1.in: -30 dBm}",
+    ),
+    Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1", example="8"),
+    Parameter("spacing", Measure("frequency"), "distance of tones in a comb", example="100 MHz"),
     Parameter("note", Text(), "anything a person should know"),
 )
 
 SIGNAL = (
-    Parameter("from", End(), "the port by which the wave leaves an element"),
-    Parameter("to", End(), "the port at which the wave arrives", required=True),
+    Parameter("from", End(), "the port by which the wave leaves an element", example="D1.out"),
+    Parameter("to", End(), "the port at which the wave arrives", required=True, example="R1"),
     Parameter("note", Text(), "anything a person should know"),
 )
 
 LINE = (
     Parameter("elements", Raw(), "the line's elements in order", required=True),
-    Parameter("copies", Whole(1, MAX_COPIES), "number of equal lines"),
-    Parameter("except", Raw(), "copies that differ: number, element, keys"),
+    Parameter("copies", Whole(1, MAX_COPIES), "number of equal lines", example="12"),
+    Parameter(
+        "except", Raw(), "copies that differ: number, element, keys",
+        example="{7: {A1: {loss: 30 dB}}}",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 
 _PLATING = (
-    Parameter("material", Reference("material"), "metal of the layer", required=True),
-    Parameter("thickness", Measure("length"), "its thickness", required=True),
+    Parameter(
+        "material", Reference("material"), "metal of the layer", required=True,
+        example="copper-rrr50",
+    ),
+    Parameter("thickness", Measure("length"), "its thickness", required=True, example="2 um"),
 )
 
 _CONDUCTOR = (
-    Parameter("material", Reference("material"), "metal"),
+    Parameter("material", Reference("material"), "metal", example="stainless-304"),
     Parameter(
-        "diameter", Measure("length"), "outside diameter, plating included"
+        "diameter", Measure("length"), "outside diameter, plating included", example="0.2 mm",
     ),
     Parameter("plating", Group(_PLATING), "layer on the side that carries the current"),
 )
 
 _DIELECTRIC = (
-    Parameter("material", Reference("material"), "what fills the line"),
-    Parameter("diameter", Measure("length"), "outside diameter"),
+    Parameter("material", Reference("material"), "what fills the line", example="ptfe"),
+    Parameter("diameter", Measure("length"), "outside diameter", example="0.66 mm"),
 )
 
 COAX = (  # parts and their keys may be left out where a catalogue row of the name has them
@@ -165,6 +178,7 @@ COAX = (  # parts and their keys may be left out where a catalogue row of the na
     Parameter(
         "loss", Steps("frequency", "attenuation"),
         "measured loss, fitted as a sqrt(f) + b f; worked out from the materials where not given",
+        example="{1 GHz: 3 dB/m, 10 GHz: 10 dB/m}",
     ),
     Parameter(
         "loss_temperature", Measure("temperature", zero=True), "temperature of that measurement",
@@ -175,11 +189,16 @@ COAX = (  # parts and their keys may be left out where a catalogue row of the na
 
 _POWER_LAW = (
     Parameter(
-        "coefficient", Measure("conductivity"), "a in k = a (T / 1 K)^n", required=True
+        "coefficient", Measure("conductivity"), "a in k = a (T / 1 K)^n", required=True,
+        example="0.05 W/(m K)",
     ),
-    Parameter("exponent", Measure("number", least=-0.99, most=10.0), "n", required=True),
-    Parameter("from", Measure("temperature", zero=True), "where it begins to hold", required=True),
-    Parameter("to", Measure("temperature"), "where it ends", required=True),
+    Parameter(
+        "exponent", Measure("number", least=-0.99, most=10.0), "n", required=True,
+        example="1.2",
+    ),
+    Parameter("from", Measure("temperature", zero=True), "where it begins to hold", required=True,
+              example="0.1 K"),
+    Parameter("to", Measure("temperature"), "where it ends", required=True, example="300 K"),
 )
 
 MATERIAL = (
@@ -196,30 +215,111 @@ MATERIAL = (
     ),
     Parameter(
         "critical_temperature", Measure("temperature"),
-        "temperature below which it superconducts",
+        "temperature below which it superconducts", example="9.2 K",
     ),
     Parameter(
-        "contraction", Measure("fraction", least=-0.1, most=0.1), "shortening from 293 K to 4 K"
+        "contraction", Measure("fraction", least=-0.1, most=0.1), "shortening from 293 K to 4 K",
+        example="0.3 %",
     ),
-    Parameter("permittivity", Measure("number", least=1.0, most=1000.0), "relative permittivity"),
-    Parameter("loss_tangent", Measure("number", least=0.0, most=1.0), "of a dielectric"),
+    Parameter(
+        "permittivity", Measure("number", least=1.0, most=1000.0), "relative permittivity",
+        example="2.05",
+    ),
+    Parameter(
+        "loss_tangent", Measure("number", least=0.0, most=1.0), "of a dielectric",
+        example="0.0002",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 
 LAYOUT = (
     Parameter("format", Whole(1, 1), "version of this form", "1"),
-    Parameter("title", Text(), "what the layout is; the file's name where not given"),
-    Parameter("band", Group(BAND), "the frequencies of interest", required=True),
-    Parameter("include", Raw(), "files with parts, coax, materials, stages"),
-    Parameter("stages", Rows(STAGE), "temperature stages, warm to cold"),
-    Parameter("parts", Raw(), "elements to be taken by `part:`"),
-    Parameter("coax", Rows(COAX), "own coax, or changes to the catalogue's"),
-    Parameter("materials", Rows(MATERIAL), "own materials, or changes to the catalogue's"),
-    Parameter("lines", Raw(), "rows of elements", required=True),
-    Parameter("tones", Rows(TONE), "continuous waves sent into outside connectors"),
-    Parameter("signals", Rows(SIGNAL), "what is observed: from one port to another"),
-    Parameter("accept", Named(None), "findings that are accepted: code (or code.id) and why"),
-    Parameter("margins", Group(MARGINS), "how far advice goes, where not as usual"),
+    Parameter(
+        "title", Text(), "what the layout is; the file's name where not given",
+        example="Haloscope receiver",
+    ),
+    Parameter(
+        "band", Group(BAND), "the frequencies of interest", required=True,
+        example="{start: 4 GHz, stop: 8 GHz, points: 201}",
+    ),
+    Parameter(
+        "include", Raw(), "files with parts, coax, materials, stages",
+        example="[parts.yaml]",
+    ),
+    Parameter(
+        "stages", Rows(STAGE), "temperature stages, warm to cold",
+        example=(
+            "room:   {temperature: 295 K}\n"
+            "plate:  {temperature: 3.8 K, cooling: {3.5 K: 0.8 W, 4.2 K: 1.5 W}}\n"
+            "mixing: {temperature: 15 mK, cooling: {10 mK: 2 uW, 20 mK: 15 uW, 100 mK: 450 uW}}"
+        ),
+    ),
+    Parameter(
+        "parts", Raw(), "elements to be taken by `part:`",
+        example="first-amplifier: {kind: amplifier, gain: 36 dB, noise_temperature: 2.2 K}",
+    ),
+    Parameter(
+        "coax", Rows(COAX), "own coax, or changes to the catalogue's",
+        example=(
+            "ours:\n"
+            "  centre:     {material: stainless-304, diameter: 0.2 mm}\n"
+            "  dielectric: {material: ptfe, diameter: 0.66 mm}\n"
+            "  outer:      {material: stainless-304, diameter: 0.86 mm}\n"
+            "  loss:       {1 GHz: 3 dB/m, 10 GHz: 10 dB/m}\n"
+            "cupronickel-2.19: {loss: {5 GHz: 4.1 dB/m}}   # keys beside replace, the rest stays"
+        ),
+    ),
+    Parameter(
+        "materials", Rows(MATERIAL), "own materials, or changes to the catalogue's",
+        example=(
+            "mine:\n"
+            "  conductivity: {coefficient: 0.05 W/(m K), exponent: 1.2, from: 0.1 K, to: 300 K}\n"
+            "  resistivity: 49 uohm cm"
+        ),
+    ),
+    Parameter(
+        "lines", Raw(), "rows of elements", required=True,
+        example=(
+            "receive:\n"
+            "  - {id: D1, kind: device, stage: mixing}\n"
+            "  - {id: W1, kind: cable, from: mixing, to: plate, length: 0.5 m, coax: ours}\n"
+            "  - {id: H1, part: first-amplifier, stage: plate}\n"
+            "  - {id: C1, kind: coupler, stage: room, coupling: 20 dB, loads: [isolated]}\n"
+            "  - {id: R1, kind: port, stage: room}\n"
+            "drive:                       # twelve equal lines, A1-1 to A1-12, one different\n"
+            "  copies: 12\n"
+            "  except: {7: {A1: {loss: 30 dB}}}\n"
+            "  elements:\n"
+            "    - {id: S1, kind: port, stage: room}\n"
+            "    - {id: A1, kind: attenuator, stage: plate, loss: 20 dB}\n"
+            "    - {id: Q1, kind: device, stage: mixing, reflects: true}\n"
+            "monitor:\n"
+            "  - {join: C1.coupled}       # an end of this line at a free port of another\n"
+            "  - {id: T1, kind: termination, stage: room}\n"
+            "source:\n"
+            "  - {join: D1.in}\n"
+            "  - {id: T2, kind: termination, stage: mixing}"
+        ),
+    ),
+    Parameter(
+        "tones", Rows(TONE), "continuous waves sent into outside connectors",
+        example="drive: {into: S1, frequency: 5 GHz, arriving: {Q1.in: -110 dBm}}",
+    ),
+    Parameter(
+        "signals", Rows(SIGNAL), "what is observed: from one port to another",
+        example=(
+            "receive: {from: D1.out, to: R1}   # from the wave leaving D1 to that arriving at R1\n"
+            "drive:   {from: S1, to: Q1.in}"
+        ),
+    ),
+    Parameter(
+        "accept", Named(None), "findings that are accepted: code (or code.id) and why",
+        example="{no-isolation.H1: an isolator comes with the next cool-down}",
+    ),
+    Parameter(
+        "margins", Group(MARGINS), "how far advice goes, where not as usual",
+        example="{isolation: 12 dB, photons: 0.001}",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 

@@ -143,6 +143,9 @@ def _kinds(word):
     """Return what kinds there are, the nearest first; the list is never too long for a message."""
     if not word:
         return f"add `kind:`, one of {listed(KINDS)}"
+    meant = [kind.name for kind in KINDS.values() if word.lower() in kind.also_called]
+    if meant:
+        return f"it is called {meant[0]!r} here"
     return choose(word, KINDS, "kinds")
 
 

@@ -81,8 +81,12 @@ def _require(node, parameters, found, context, name, waived):
 
 
 def _form(parameters):
-    needed = [p.name for p in parameters.values() if p.required] or list(parameters)[:2]
-    return "write a mapping with " + " and ".join(needed[:3])
+    every = list(parameters.values())
+    needed = ([p for p in every if p.required] or every[:2])[:3]
+    forms = {p.name: p.example or like(p.reads) for p in needed}
+    if all(forms.values()):
+        return "write a mapping like {" + ", ".join(f"{n}: {f}" for n, f in forms.items()) + "}"
+    return "write a mapping with " + " and ".join(forms)
 
 
 def _overrides(node, parameters, context, name):

@@ -1,6 +1,11 @@
 """What a declared parameter reads, in words: its unit, how it is written, its range."""
 
+import functools
+import re
+
+import components.kinds  # noqa: F401  (registers every kind)
 from chain.reading.values import like
+from components.declaration import KINDS
 from components.parameters import (
     Choice,
     Clamped,
@@ -12,6 +17,7 @@ from components.parameters import (
     PerPort,
     Phases,
     Reference,
+    Text,
     Whole,
 )
 from components.quantities import UNITS, written
@@ -50,6 +56,31 @@ def units_in_words(reads):
 def form_of(reads):
     """Return how a value is written, as an example; None where it is a name of the layout's own."""
     return _FORMS.get(type(reads)) or like(reads)
+
+
+def example_for(parameter):
+    """Return how a parameter may be written; None where it is a name of the layout's own.
+
+    Its own example goes before that of a kind whose example line has it, before the form alone.
+    """
+    if parameter.example:
+        return parameter.example
+    if isinstance(parameter.reads, Text):
+        return None
+    shown = _of_kinds().get((parameter.name, type(parameter.reads)))
+    return shown or form_of(parameter.reads)
+
+
+@functools.cache
+def _of_kinds():
+    """Return {(parameter, type): value} of the quantities and numbers of kinds' example lines."""
+    found = {}
+    for kind in KINDS.values():
+        for name, value in re.findall(r"(\w+): ([^,{}\[\]]+)", kind.example):
+            declared = kind.declared().get(name)
+            if declared is not None and isinstance(declared.reads, Measure | Whole):
+                found.setdefault((name, type(declared.reads)), value.strip())
+    return found
 
 
 def range_in_words(reads):

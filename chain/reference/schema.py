@@ -5,12 +5,14 @@ nothing about a key is said here a second time.  What only the layout as a whole
 a stage or port exists, whether values fit together) is left to `chain check`.
 """
 
-
+import json
 import re
+
+import yaml
 
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.reading import declared
-from chain.reference.declared_text import form_of, range_in_words, units_in_words
+from chain.reference.declared_text import example_for, range_in_words, units_in_words
 from chain.reference.schema_types import schema_of
 from components.declaration import KINDS
 from components.parameters import Measure, Overrides
@@ -33,6 +35,11 @@ def layout_schema():
         "additionalProperties": False,
         "$defs": maker.definitions(),
     }
+
+
+def schema_text():
+    """Return the JSON Schema as the text of a file."""
+    return json.dumps(layout_schema(), indent=1, ensure_ascii=False) + "\n"
 
 
 class _Maker:
@@ -171,8 +178,8 @@ def _described(parameter, schema):
     if parameter.source:
         said += f" ({parameter.source})"
     found = {"description": said, **schema}
-    example = form_of(parameter.reads)
-    if example is not None and not example.startswith("{") and "examples" not in schema:
+    example = parameter.default or example_for(parameter)
+    if example is not None and example[:1] not in "{[" and "\n" not in example:
         found["examples"] = [example]
     return found
 
@@ -232,7 +239,11 @@ def _kind(kind):
     needed = [p for p in kind.declared().values() if p.required]
     by_file = [p.name for p in needed if kind.passive and isinstance(p.reads, Measure)]
     rest = [p.name for p in needed if p.name not in by_file]
-    found = {**_ref(f"keys of {kind.name}"), "required": ["id", "kind", *rest]}
+    found = {
+        **_ref(f"keys of {kind.name}"), "required": ["id", "kind", *rest],
+        # What editors offer for a whole element.
+        "examples": [yaml.load(kind.example, Loader=yaml.BaseLoader)],
+    }
     conditions = []
     if by_file and "data" in kind.declared():
         # A file stands in place of what would have to be said of a passive part's scattering.

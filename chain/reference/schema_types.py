@@ -24,7 +24,7 @@ from components.parameters import (
     Text,
     Whole,
 )
-from components.quantities import UNITS, example_of
+from components.quantities import UNITS
 
 _MAKERS = {}
 
@@ -78,7 +78,6 @@ def _measure(reads):
     one = _quantity(reads.dimension, reads.lowest, reads.most)
     if not reads.over_frequency:
         return one
-    example = example_of(reads.dimension)
     table: dict[str, Any] = {
         "type": "object",
         "properties": {
@@ -88,11 +87,11 @@ def _measure(reads):
         "patternProperties": {quantity_pattern("frequency"): one},
         "additionalProperties": False,
         "minProperties": 1,
-        "description": f"values over frequency, like {{4 GHz: {example}}}",
+        "description": "values over frequency, linear in between: {4 GHz: ..., 8 GHz: ...}",
     }
     if reads.over_level:
         table["patternProperties"][quantity_pattern("power")] = one
-        table["description"] += f", or over the pump's level, like {{-30 dBm: {example}}}"
+        table["description"] += "; or over the pump's level: {-30 dBm: ..., -27 dBm: ...}"
     return {"if": {"type": "object"}, "then": table, "else": one}
 
 
@@ -153,7 +152,7 @@ def _phases(reads):
 
 @_maker(Clamped)
 def _clamped(reads):
-    metal = {"type": "string"}
+    metal = {"type": "string", "anyOf": [{"enum": sorted(catalogue.materials())}, {}]}
     return {
         "type": "object", "properties": {"body": metal, "screws": metal},
         "required": ["body", "screws"], "additionalProperties": False,

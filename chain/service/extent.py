@@ -32,7 +32,7 @@ def between(layout: Layout, first: str, second: str) -> list[str]:
 
     Raises LayoutError for stages that do not exist or are one.
     """
-    order = {name: place for place, name in enumerate(layout.stages)}
+    order: dict[str, int] = {name: place for place, name in enumerate(layout.stages)}
     for name in (first, second):
         if name not in order:
             raise LayoutError.at(

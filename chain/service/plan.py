@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from chain.errors import LayoutError, Place
 from chain.layout.joints import pushed_on, torque_of
 from chain.layout.naming import called
 from chain.service import cautions
@@ -141,6 +142,10 @@ def service(
     nothing is asked of one without it.  Raises LayoutError.
     """
     if between is not None:
+        if isinstance(between, str) or len(between) != 2:
+            raise LayoutError.at(
+                Place("--between"), f"{between!r} is no pair of stages", "name two stages"
+            )
         removed = ids_between(layout, *between)
         what = f"what stands between {between[0]} and {between[1]}"
         if line is not None:
@@ -151,8 +156,14 @@ def service(
         removed = of_line(layout, line)
         what = f"line {line}"
     else:
-        removed = named(layout, remove)
-        what = ", ".join(remove)
+        ids = [remove] if isinstance(remove, str) else list(remove)
+        if not ids:
+            raise LayoutError.at(
+                Place("service"), "nothing is named",
+                "say what comes out: between two stages, or which elements",
+            )
+        removed = named(layout, ids)
+        what = ", ".join(ids)
     ranked = in_order(layout, opened(layout, removed), removed)
     undo = _Disassembly(layout, removed, ranked).steps()
     redo = _reassembly(layout, undo, ranked, levels)

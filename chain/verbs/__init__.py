@@ -3,8 +3,8 @@
 import importlib
 import pkgutil
 
-ORDER = ("budget", "power", "heat", "check", "compare", "reduce", "diagnose", "arrange", "warm",
-         "document", "draw", "service", "kinds", "schema")
+ORDER = ("demo", "budget", "power", "heat", "check", "compare", "reduce", "diagnose", "arrange",
+         "warm", "document", "draw", "service", "format", "kinds", "catalogue", "fields", "schema")
 """The order in which help lists them; others follow by name."""
 
 

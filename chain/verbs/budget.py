@@ -10,20 +10,26 @@ from chain.noise.budget_export import budget_csv
 from chain.noise.budget_text import budget_text, signals_text
 from chain.verbs.options import (
     Verb,
+    add_csv,
     add_figure,
     add_json,
     add_layout,
     add_settled,
     add_signal,
+    check_outputs,
+    check_view,
+    deliver,
     read_layout,
     read_quantity,
     read_whole,
     say,
 )
-from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.text import wrapped
 from components.parameters import Measure
+
+SHARES, PATH, PHOTONS = VIEWS = "shares", "path", "photons"
+"""What --figure can show."""
 
 
 def _arguments(parser):
@@ -32,8 +38,14 @@ def _arguments(parser):
     add_json(parser)
     add_settled(parser)
     parser.add_argument("--at", metavar="FREQUENCY", help="frequency of the table, as in '6 GHz'")
-    parser.add_argument("--csv", metavar="FILE", help="write the budget over frequency as CSV")
+    add_csv(parser, "the budget over frequency")
     add_figure(parser, "shares over frequency and the gain, with --at bars at that frequency")
+    parser.add_argument(
+        "--view", metavar="WHAT", default=SHARES,
+        help=f"what the figure shows: {SHARES} (as above), {PATH} (noise temperature and gain "
+        f"along the signal path, element by element) or {PHOTONS} (where the photons at the "
+        "devices come from); at the middle of the band, or --at",
+    )
     parser.add_argument(
         "--touchstone", metavar="FILE", help="write the signal path as a two-port (.s2p)"
     )
@@ -50,6 +62,7 @@ def _arguments(parser):
 
 def _run(words):
     draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
+    check_outputs(words)
     _check_names(words)
     layout = read_layout(words)
     if words.warm:
@@ -68,7 +81,8 @@ def _run(words):
         f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
     found, missing = _budgets(layout, words, f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
-    write_together(_files(words, layout, found, at), read=layout.files)
+    if deliver(words, _files(words, layout, found, at), read=layout.files):
+        return 0
     say(_json(found, spread, missing) if words.json else _text(found, spread, at, missing))
     return 0
 
@@ -88,10 +102,7 @@ def _budgets(layout, words, f):
 
 def _check_names(words):
     """Refuse files that could not be written, before anything is solved."""
-    if words.figure:
-        from chain.figures.style import check_format
-
-        check_format(words.figure)
+    check_view(words, VIEWS)
     if words.touchstone:
         from chain.network.two_port import check_touchstone_name
 
@@ -103,21 +114,61 @@ def _files(words, layout, found, at):
     if words.csv:
         yield words.csv, budget_csv(found)
     if words.figure:
-        yield _figure(words.figure, found, at)
+        yield _figure(words, layout, found, at)
     if words.touchstone:
         yield _touchstone(words.touchstone, layout, found)
 
 
-def _figure(path, found, at):
-    from chain.figures.budget import MAX_SIGNALS, budget_figure, distinct
+def _figure(words, layout, found, at):
     from chain.figures.style import figure_file
 
-    found = distinct(found)
-    if len(found) > MAX_SIGNALS:
+    draw = {SHARES: _shares, PATH: _along_path, PHOTONS: _photons}[words.view]
+    return figure_file(draw(layout, found, at), words.figure)
+
+
+def _shares(layout, found, at):
+    from chain.figures.budget import MAX_SIGNALS, budget_figure, distinct
+
+    shown = distinct(found)
+    _refuse_many(shown, MAX_SIGNALS)
+    return budget_figure(shown, at)
+
+
+def _along_path(layout, found, at):
+    from chain.figures.along_path import along_path_figure
+    from chain.figures.budget import distinct
+
+    shown = distinct(found)
+    _refuse_many(shown, 1)
+    return along_path_figure(next(iter(shown.values())), at)
+
+
+def _photons(layout, found, at):
+    from chain.figures.photons import MAX_PORTS, photons_figure
+    from chain.noise.arrivals import arrivals
+
+    # The devices that the signals meet: all of them where no signal is named.
+    ids = {row.id for b in found.values() for row in b.rows}
+    devices = [key for key in ids if layout.elements[key].kind.is_device]
+    if not devices:
+        raise LayoutError.at(
+            Place("--view"), "no device stands in the network of the signal",
+            "name the element whose photons are asked for as a device",
+        )
+    shown = arrivals(layout, sorted(devices), frequency_hz=at)
+    if len(shown) > MAX_PORTS:
+        raise LayoutError.at(
+            Place("--figure"), f"there are {len(shown)} ports of devices to draw",
+            "name a signal: --signal NAME",
+        )
+    return photons_figure(shown)
+
+
+def _refuse_many(found, most):
+    if len(found) > most:
         raise LayoutError.at(
             Place("--figure"), f"there are {len(found)} signals to draw", "name one: --signal NAME"
         )
-    return figure_file(budget_figure(found, at), path)
 
 
 def _touchstone(path, layout, found):
@@ -132,7 +183,8 @@ def _touchstone(path, layout, found):
 
 
 def _spread(layout, found, draws, seed, f):
-    from chain.noise.spread import check_draws, spreads
+    from chain.network.draws import check_draws
+    from chain.noise.spread import spreads
     from chain.writing.progress import Progress
 
     check_draws(draws)

@@ -2,12 +2,21 @@
 
 from chain.design.comparison import compare, compare_signals
 from chain.design.failures import each_failure
-from chain.design.failures_text import failures_text
 from chain.errors import LayoutError, Place
 from chain.figures.style import check_format, figure_file
 from chain.reading import load
-from chain.verbs.options import Verb, add_figure, add_json, add_layout, add_signal, say
-from chain.writing.files import write_together
+from chain.results.design import Comparison, Failures
+from chain.verbs.options import (
+    Verb,
+    add_csv,
+    add_figure,
+    add_json,
+    add_layout,
+    add_signal,
+    check_outputs,
+    deliver,
+    say,
+)
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
 
@@ -19,6 +28,7 @@ def _arguments(parser):
                         "reduce --json: THIS.json LAST.json")
     add_signal(parser)
     add_json(parser)
+    add_csv(parser, "both over frequency, single failures, a measured trace, or two results")
     add_figure(parser, "both over frequency, one over the other")
     parser.add_argument(
         "--each", action="store_true",
@@ -39,6 +49,9 @@ def _arguments(parser):
 
 def _run(words):
     _refuse_mixtures(words)
+    check_outputs(words)
+    if words.figure:
+        check_format(words.figure)
     if words.other and all(name.lower().endswith(".json") for name in (words.layout, words.other)):
         return _results(words)
     if words.each:
@@ -56,20 +69,36 @@ def _run(words):
         first, second = (_warmed(layout) for layout in (first, second))
     names = [words.signal] if words.signal else _shared(first, second)
     one = words.signal or (names[0] if len(names) == 1 else None)
-    if words.figure and one is None:
-        raise LayoutError.at(
-            Place("--figure"), f"there are {len(names)} signals to draw", "name one: --signal NAME"
-        )
-    found = compare_signals(first, second, names) if one is None else compare(first, second, one)
+    if one is not None:
+        found = Comparison.from_result(compare(first, second, one))
+        return _shown(words, found, read=(*first.files, *second.files))
+    for option in ("--figure", "--csv"):
+        if getattr(words, option[2:]):
+            raise LayoutError.at(
+                Place(option), f"there are {len(names)} signals to write",
+                "name one: --signal NAME",
+            )
+    every = compare_signals(first, second, names)
+    say(as_json(every.as_dict()) if words.json else str(every))
+    return 0
+
+
+def _shown(words, found, *, read):
+    """Write and print a result that shows itself as the words ask."""
+    files = []
+    if words.csv:
+        files.append((words.csv, found.csv()))
     if words.figure:
-        _figure(words.figure, found, (*first.files, *second.files))
-    say(as_json(found.as_dict()) if words.json else str(found))
+        files.append(figure_file(found.figure(), words.figure))
+    if not deliver(words, files, read=read):
+        say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 
 def _results(words):
     """Compare two results of `reduce --json`, this time's and last time's."""
     from chain.measurement.two_results import compare_results
+    from chain.results.measurement import TwoResults
 
     for option, given in (("--set", words.changes), ("--warm", words.warm),
                           ("--signal", words.signal)):
@@ -77,16 +106,8 @@ def _results(words):
             raise LayoutError.at(
                 Place(option), f"{option} changes a layout, and these are results", "leave it away"
             )
-    if words.figure:
-        check_format(words.figure)
-    found = compare_results(words.layout, words.other)
-    if words.figure:
-        from chain.figures.two_results import two_results_figure
-
-        write_together([figure_file(two_results_figure(found), words.figure)],
-                       read=(words.layout, words.other))
-    say(as_json(found.as_dict()) if words.json else str(found))
-    return 0
+    found = TwoResults.from_result(compare_results(words.layout, words.other))
+    return _shown(words, found, read=(words.layout, words.other))
 
 
 def _warmed(layout):
@@ -113,30 +134,15 @@ def _refuse_mixtures(words):
 
 def _measured(words):
     from chain.measurement.measured_trace import against_trace
-    from chain.measurement.measured_trace_text import measured_trace_text
+    from chain.results.measurement import MeasuredTrace
 
-    if words.figure:
-        check_format(words.figure)
     layout = load(words.layout, words.changes, allow=words.allow)
     found = against_trace(
         layout, words.ports or words.signal, words.measured, warm=words.warm
     )
-    if words.figure:
-        from chain.figures.measured_trace import measured_trace_figure
-
-        write_together(
-            [figure_file(measured_trace_figure(found), words.figure)],
-            read=(*layout.files, words.measured),
-        )
-    say(as_json(found.as_dict()) if words.json else measured_trace_text(found))
-    return 0
-
-
-def _figure(path, found, read):
-    from chain.figures.comparison import comparison_figure
-
-    check_format(path)
-    write_together([figure_file(comparison_figure(found), path)], read=read)
+    return _shown(
+        words, MeasuredTrace.from_result(found), read=(*layout.files, words.measured)
+    )
 
 
 def _shared(first, second):
@@ -154,8 +160,7 @@ def _each(words):
         layout = _warmed(layout)
     with Progress("failures") as progress:
         found = each_failure(layout, words.signal, progress=progress)
-    say(as_json(found.as_dict()) if words.json else failures_text(found))
-    return 0
+    return _shown(words, Failures.from_result(found), read=layout.files)
 
 
 VERB = Verb("compare", "what a change or a failure costs in noise, gain and time", _arguments, _run)

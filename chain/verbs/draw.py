@@ -2,7 +2,7 @@
 
 from chain.drawing import draw
 from chain.errors import LayoutError, Place
-from chain.suggestions import choose, shown
+from chain.layout.asked import asked_lines
 from chain.verbs.options import Verb, add_layout, read_layout
 from chain.writing.files import write_whole
 
@@ -24,29 +24,12 @@ def _run(words):
             Place("--out"), f"{words.out!r} is no SVG file", "name a file that ends in .svg"
         )
     layout = read_layout(words)
-    picture = draw(layout, _lines(layout, words.lines))
+    picture = draw(layout, asked_lines(layout, words.lines or None, Place("--line")))
     if words.out:
         write_whole(words.out, picture, read=layout.files)
     else:
         print(picture, end="")
     return 0
-
-
-def _lines(layout, names):
-    """Return the lines that the words name: a line with copies stands for its first."""
-    if not names:
-        return None
-    found = []
-    for name in names:
-        copies = [line.name for line in layout.lines.values() if line.copy_of == name]
-        if name not in layout.lines and not copies:
-            known = dict.fromkeys(line.declared_name for line in layout.lines.values())
-            raise LayoutError.at(
-                Place("--line"), f"there is no line {shown(name)}",
-                choose(name, known, "lines"),
-            )
-        found += [name] if name in layout.lines else copies
-    return found
 
 
 VERB = Verb("draw", "the lines as a picture: stages, elements, joints (SVG)", _arguments, _run)

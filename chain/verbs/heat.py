@@ -4,9 +4,22 @@ from chain.errors import LayoutError, Place
 from chain.heat.heat_text import ROWS_A_STAGE, heat_text
 from chain.heat.more_lines import more_lines
 from chain.heat.stages import heat
-from chain.verbs.options import Verb, add_figure, add_json, add_layout, read_layout, say
-from chain.writing.files import write_together
+from chain.verbs.options import (
+    Verb,
+    add_csv,
+    add_figure,
+    add_json,
+    add_layout,
+    check_outputs,
+    check_view,
+    deliver,
+    read_layout,
+    say,
+)
 from chain.writing.json_text import as_json
+
+STAGES, LINES = VIEWS = "stages", "lines"
+"""What --figure can show."""
 
 
 def _arguments(parser):
@@ -19,15 +32,19 @@ def _arguments(parser):
     parser.add_argument(
         "--more", metavar="LINE", help="how many more such lines fit before a stage runs out"
     )
+    add_csv(parser, "every stage")
     add_figure(parser, "the heat load of each stage against its cooling power")
+    parser.add_argument(
+        "--view", metavar="WHAT", default=STAGES,
+        help=f"what the figure shows: {STAGES} (as above) or {LINES} (a map of which line brings "
+        "how much to which stage)",
+    )
 
 
 def _run(words):
     most = _count(words.most)
-    if words.figure:
-        from chain.figures.style import check_format
-
-        check_format(words.figure)
+    check_outputs(words)
+    check_view(words, VIEWS)
     layout = read_layout(words)
     if not layout.stages:
         raise LayoutError.at(
@@ -36,13 +53,31 @@ def _run(words):
         )
     found = heat(layout)
     more = more_lines(found, words.more) if words.more else None
-    if words.figure:
-        from chain.figures.heat import heat_figure
-        from chain.figures.style import figure_file
-
-        write_together([figure_file(heat_figure(found), words.figure)], read=layout.files)
-    say(as_json(found.as_dict(more)) if words.json else heat_text(found, most=most, more=more))
+    if not deliver(words, _files(words, found), read=layout.files):
+        say(as_json(found.as_dict(more)) if words.json else heat_text(found, most=most, more=more))
     return 1 if found.over else 0
+
+
+def _files(words, found):
+    """Yield (path, content) of every file that the words ask for."""
+    if words.csv:
+        from chain.results.heat import Heat
+
+        yield words.csv, Heat.from_result(found).csv()
+    if words.figure:
+        yield _figure(words, found)
+
+
+def _figure(words, found):
+    from chain.figures.style import figure_file
+
+    if words.view == LINES:
+        from chain.figures.heat_by_line import heat_by_line_figure
+
+        return figure_file(heat_by_line_figure(found), words.figure)
+    from chain.figures.heat import heat_figure
+
+    return figure_file(heat_figure(found), words.figure)
 
 
 def _count(text):

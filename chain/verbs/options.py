@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from chain.errors import LayoutError, Place
 from chain.reading import load
+from chain.writing.files import write_together
 from chain.writing.foreign_text import visible
 from components.quantities import QuantityError, parse
 
@@ -24,9 +25,12 @@ def say(text):
     print(visible(text))
 
 
-def add_layout(parser):
-    """Add the layout file, --set and --allow to a verb's arguments."""
-    parser.add_argument("layout", metavar="LAYOUT", help="layout file (YAML); - for standard input")
+def add_layout(parser, *, several=False):
+    """Add the layout file, or `several` of them, --set and --allow to a verb's arguments."""
+    parser.add_argument(
+        "layout", metavar="LAYOUT", nargs="+" if several else None,
+        help="layout file (YAML); - for standard input" + ("; one or several" if several else ""),
+    )
     parser.add_argument(
         "--set", action="append", default=[], metavar="KEY=VALUE", dest="changes",
         help="change anything for this run, as in H1.state=dead or A2.loss='20 dB'; "
@@ -43,6 +47,34 @@ def add_json(parser):
     parser.add_argument("--json", action="store_true", help="print one JSON object for programs")
 
 
+def add_csv(parser, what):
+    """Add --csv to a verb's arguments; `what` says what a row is."""
+    parser.add_argument(
+        "--csv", metavar="FILE",
+        help=f"write {what} as CSV; - writes it to standard output, in place of the report",
+    )
+
+
+def check_outputs(words):
+    """Refuse words that want two things on standard output; raises LayoutError."""
+    if words.csv == "-" and words.json:
+        raise LayoutError.at(
+            Place("--csv"), "--csv - and --json both write standard output", "keep one"
+        )
+
+
+def deliver(words, files, *, read):
+    """Write (path, content) pairs together; tell whether one was printed in the report's place."""
+    outputs = list(files)
+    printed = [content for path, content in outputs if path == "-"]
+    write_together([pair for pair in outputs if pair[0] != "-"], read=read)
+    for content in printed:
+        print(content, end="")
+    if printed:
+        words.accepted = {}  # nothing stands behind what a program reads
+    return bool(printed)
+
+
 def add_settled(parser):
     """Add --settled to a verb's arguments."""
     parser.add_argument(
@@ -56,6 +88,26 @@ def add_figure(parser, what):
     parser.add_argument(
         "--figure", metavar="FILE", help=f"draw {what}; FILE ends in .svg, .png or .pdf"
     )
+
+
+def check_view(words, views):
+    """Refuse a --view that is none of `views`, and a --figure that cannot be written.
+
+    The first of the views is what a figure shows where none is named.  Raises LayoutError.
+    """
+    if words.view not in views:
+        raise LayoutError.at(
+            Place("--view"), f"there is no view {words.view!r}", f"give one of {', '.join(views)}"
+        )
+    if words.view != views[0] and not words.figure:
+        raise LayoutError.at(
+            Place("--view"), "it says what a figure shows, and there is none",
+            "name its file: --figure FILE",
+        )
+    if words.figure:
+        from chain.figures.style import check_format
+
+        check_format(words.figure)
 
 
 def add_signal(parser):

@@ -32,7 +32,7 @@ def parsed(words: list[str], version: str) -> argparse.Namespace:
         usage="chain VERB [LAYOUT] [options]",
     )
     top.add_argument("--version", action="version", version=f"chain {version}")
-    top.add_argument("verb", nargs="?", metavar="VERB")
+    top.add_argument("verb", nargs="?", help=argparse.SUPPRESS)
     if not words or words[0].startswith("-"):
         top.epilog = f"{_listed()}\n\none verb in full: chain VERB --help\n\n{EPILOG}"
         top.parse_args(words)

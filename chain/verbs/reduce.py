@@ -7,15 +7,17 @@ from chain.errors import LayoutError, Place
 from chain.measurement.common_errors import Sizes
 from chain.verbs.options import (
     Verb,
+    add_csv,
     add_figure,
     add_json,
     add_layout,
     add_signal,
+    check_outputs,
+    deliver,
     read_layout,
     read_quantity,
     say,
 )
-from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from components.declaration import GAIN
 from components.parameters import Measure
@@ -83,7 +85,7 @@ def _arguments(parser):
     parser.add_argument("--error", metavar="SIZE", help="wanted: '0.2 quanta' (or '50 mK')")
     parser.add_argument("--hottest", metavar="TEMPERATURE", help="of the load in a plan (4 K)")
     add_json(parser)
-    parser.add_argument("--csv", metavar="FILE", help="write gain and noise over frequency as CSV")
+    add_csv(parser, "gain and noise over frequency")
     add_figure(parser, "the powers, their residuals, noise and gain with their intervals")
 
 
@@ -92,6 +94,7 @@ def _run(words):
     from chain.measurement.readings import read_readings
     from chain.measurement.reduce import reduce
 
+    check_outputs(words)
     _check_words(words)
     sizes = _sizes(words)
     width = None if words.bandwidth is None else _positive(words.bandwidth, "--bandwidth")
@@ -113,7 +116,8 @@ def _run(words):
         sizes=sizes, floor_w_hz=floor,
     )
     read = (*layout.files, *words.readings, *words.on, *filter(None, [words.gain_change]))
-    write_together(_files(words, found), read=read)
+    if deliver(words, _files(words, found), read=read):
+        return 0
     say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
@@ -141,8 +145,8 @@ def _grid(words, layout, readings, sizes, width, floor):
         from chain.figures.style import figure_file
 
         files.append(figure_file(pump_grid_figure(found), words.figure))
-    write_together(files, read=(*layout.files, *words.readings, words.grid))
-    say(as_json(pump_grid_dict(found)) if words.json else str(found))
+    if not deliver(words, files, read=(*layout.files, *words.readings, words.grid)):
+        say(as_json(pump_grid_dict(found)) if words.json else str(found))
     return 0 if found.best is not None else 1
 
 

@@ -1,7 +1,5 @@
 """chain schema: the layout file as JSON Schema, for editors."""
 
-import json
-
 from chain.verbs.options import Verb, say
 from chain.writing.files import write_whole
 
@@ -11,13 +9,13 @@ def _arguments(parser):
 
 
 def _run(words):
-    from chain.reference.schema import layout_schema
+    from chain.reference.schema import schema_text
 
-    text = json.dumps(layout_schema(), indent=1, ensure_ascii=False)
+    text = schema_text()
     if words.out:
-        write_whole(words.out, text + "\n")
+        write_whole(words.out, text)
     else:
-        say(text)
+        say(text.rstrip("\n"))
     return 0
 
 

@@ -4,8 +4,16 @@ from chain.errors import LayoutError, Place
 from chain.service import service
 from chain.service.levels import Levels
 from chain.service.sheet import service_files, sheet_file
-from chain.verbs.options import Verb, add_json, add_layout, read_layout, say
-from chain.writing.files import write_together
+from chain.verbs.options import (
+    Verb,
+    add_csv,
+    add_json,
+    add_layout,
+    check_outputs,
+    deliver,
+    read_layout,
+    say,
+)
 from chain.writing.foreign_text import one_line
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
@@ -30,10 +38,8 @@ def _arguments(parser):
         "--out", metavar="PATH", help="write the sheet, with boxes to tick, as .html or .md; any "
         "other name is a folder for the sheet, a page a line and a stage, and the record",
     )
-    parser.add_argument(
-        "--csv", metavar="FILE", help="write the record to type into: as found, as left, readings, "
-        "serial numbers, initials, time",
-    )
+    add_csv(parser, "the record to type into: as found, as left, readings, serial numbers, "
+            "initials, time")
     parser.add_argument(
         "--record", metavar="FILE", help="a record that was typed into: what is done, what stands "
         "out, and where to go on",
@@ -42,6 +48,7 @@ def _arguments(parser):
 
 def _run(words):
     _refuse_mixtures(words)
+    check_outputs(words)
     layout = read_layout(words)
     with Progress("joints") as progress:
         found = service(
@@ -50,6 +57,8 @@ def _run(words):
         )
     result = _resumed(found, words.record) if words.record else found
     written = _write(words, layout, found)
+    if written is None:
+        return 0
     if words.json:
         say(as_json(result.as_dict()))
     elif written:
@@ -87,7 +96,7 @@ def _refuse_mixtures(words):
 
 
 def _write(words, layout, found):
-    """Write what the words ask for; return what was written, in words."""
+    """Write what the words ask for; return what was written in words, None where it is printed."""
     from chain.service.record_export import record_csv
 
     read = (*layout.files, *([words.record] if words.record else []))
@@ -98,7 +107,8 @@ def _write(words, layout, found):
     if words.out and words.out.lower().endswith(_ENDINGS):
         files.append((words.out, sheet_file(found, words.out)))
         said.append(f"the sheet is in {one_line(words.out)}")
-    write_together(files, read=read)
+    if deliver(words, files, read=read):
+        return None
     if words.out and not words.out.lower().endswith(_ENDINGS):
         from chain.pages.folder import write_folder
 

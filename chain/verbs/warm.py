@@ -5,18 +5,20 @@ from chain.measurement.analyser import DRAWS, WITHIN_DB
 from chain.measurement.warm import warmed
 from chain.measurement.warm_sheet import sheet
 from chain.measurement.warm_sheet_text import sheet_csv, sheet_text
-from chain.network.draws import MAX_DRAWS, MIN_DRAWS
+from chain.network.draws import check_draws
 from chain.verbs.options import (
     Verb,
+    add_csv,
     add_figure,
     add_json,
     add_layout,
+    check_outputs,
+    deliver,
     read_layout,
     read_quantity,
     read_whole,
     say,
 )
-from chain.writing.files import write_together
 from chain.writing.json_text import as_json
 from chain.writing.progress import Progress
 from components.parameters import Measure
@@ -34,8 +36,7 @@ def _arguments(parser):
         "--readings", metavar="FILE", help="levels that were typed in (CSV: from, to, opened, "
         "frequency_hz, measured_db; the record of a service is one): each beside its interval",
     )
-    parser.add_argument("--csv", metavar="FILE", help="write every trace over frequency as CSV; "
-                        "with --readings the log of them")
+    add_csv(parser, "every trace over frequency, with --readings the log of them")
     add_figure(parser, "every trace with its band")
     parser.add_argument(
         "--draws", metavar="N", default=str(DRAWS),
@@ -50,11 +51,8 @@ def _arguments(parser):
 
 def _run(words):
     draws, seed = read_whole(words.draws, "--draws"), read_whole(words.seed, "--seed")
-    if not MIN_DRAWS <= draws <= MAX_DRAWS:
-        raise LayoutError.at(
-            Place("--draws"), f"{draws} draws are outside {MIN_DRAWS} to {MAX_DRAWS}",
-            f"give {DRAWS}, say",
-        )
+    check_outputs(words)
+    check_draws(draws, seed, usual=DRAWS)
     within_db = read_quantity(words.within, Measure("ratio"), "--within")
     if words.figure:
         from chain.figures.style import check_format
@@ -67,7 +65,8 @@ def _run(words):
     with Progress("networks") as progress:
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
                       progress=progress)
-    write_together(_files(words, found), read=warm.files)
+    if deliver(words, _files(words, found), read=warm.files):
+        return 0
     say(as_json(found.as_dict()) if words.json else sheet_text(found))
     return 0
 
@@ -86,8 +85,9 @@ def _log(words, warm, **options):
             )
     found = bench_log(warm, typed_readings(words.readings, "--readings"), words.readings,
                       **options)
-    if words.csv:
-        write_together([(words.csv, log_csv(found))], read=(*warm.files, words.readings))
+    files = [(words.csv, log_csv(found))] if words.csv else []
+    if deliver(words, files, read=(*warm.files, words.readings)):
+        return 0
     say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 

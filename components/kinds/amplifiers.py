@@ -11,8 +11,11 @@ from components.phases import backward, reflection_phase
 from components.quantities import power_ratio
 
 LEVELS = (
-    Parameter("p1db_out", Measure("power"), "output level at which the gain has dropped by 1 dB"),
-    Parameter("p1db_in", Measure("power"), "the same as a level at the input"),
+    Parameter(
+        "p1db_out", Measure("power"), "output level at which the gain has dropped by 1 dB",
+        example="-10 dBm",
+    ),
+    Parameter("p1db_in", Measure("power"), "the same as a level at the input", example="-45 dBm"),
 )
 
 @kind
@@ -27,6 +30,7 @@ class Amplifier(Kind):
     """
 
     name = "amplifier"
+    also_called = ("lna", "hemt", "amp")
     symbol = "amplifier"
     summary = "A transistor amplifier with gain and noise; dead, a lossy two-port at its stage."
     noise = (
@@ -43,12 +47,15 @@ class Amplifier(Kind):
         Parameter(
             "input_emission", Measure("temperature", most=MOST_NOISE_K, zero=True),
             "temperature of what it emits toward its source, in place of its stage's",
+            example="4 K",
         ),
         Parameter(
             "reverse_isolation", LOSS, "loss from output to input; infinite where not given"
         ),
         *LEVELS,
-        Parameter("ip3_out", Measure("power"), "third-order intercept at the output"),
+        Parameter(
+            "ip3_out", Measure("power"), "third-order intercept at the output", example="0 dBm"
+        ),
         Parameter("bias", Measure("power", zero=True), "power that it dissipates", "0 W"),
         Parameter(
             "unpowered_loss", LOSS, "loss in both directions without bias", "25 dB",

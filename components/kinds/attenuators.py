@@ -14,6 +14,7 @@ class Attenuator(Kind):
     """
 
     name = "attenuator"
+    also_called = ("pad",)
     symbol = "attenuator"
     absorbs = True
     unchanged_when_warm = True
@@ -23,10 +24,11 @@ class Attenuator(Kind):
         Parameter(
             "hot_power", Measure("power"),
             "absorbed power P0 that warms its resistors to hot_temperature on a stage at 0 K",
+            example="1 uW",
         ),
         Parameter(
             "hot_temperature", Measure("temperature"),
-            "noise temperature T1 that hot_power gives on a stage at 0 K",
+            "noise temperature T1 that hot_power gives on a stage at 0 K", example="100 mK",
         ),
         Parameter(
             "hot_exponent", Measure("number", least=1.0, most=10.0),

@@ -34,6 +34,7 @@ class Cable(Kind):
     """
 
     name = "cable"
+    also_called = ("coax", "line", "jumper", "semi-rigid")
     symbol = "cable"
     summary = "A coaxial line, between two stages or on one."
     noise = "Each slice emits at its own temperature; the two ends get different amounts."

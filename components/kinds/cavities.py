@@ -24,6 +24,7 @@ class Cavity(Kind):
     """
 
     name = "cavity"
+    also_called = ("resonator",)
     symbol = "cavity"
     summary = "A resonator: passes its resonance (band-pass) or takes it out of a line (notch)."
     noise = "Emits at resonance, by its unloaded Q, as a passive part at its temperature."

@@ -21,6 +21,7 @@ class Coupler(Kind):
     """
 
     name = "coupler"
+    also_called = ("directional-coupler",)
     symbol = "coupler"
     unchanged_when_warm = True
     absorbs_less = (

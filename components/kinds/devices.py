@@ -10,6 +10,7 @@ class Device(Kind):
     """What the lines are for: a matched through, or with `reflects` a mirror."""
 
     name = "device"
+    also_called = ("sample", "qubit", "dut", "chip")
     symbol = "device"
     is_device = True
     unchanged_when_warm = True

@@ -10,6 +10,7 @@ class Port(Kind):
     """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
 
     name = "port"
+    also_called = ("connector", "feedthrough", "source", "input", "output")
     symbol = "port"
     unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
@@ -57,6 +58,7 @@ class Termination(Kind):
     """A matched load: S = 0, C = N(f, T)."""
 
     name = "termination"
+    also_called = ("load", "terminator")
     symbol = "termination"
     absorbs = True
     unchanged_when_warm = True

@@ -16,6 +16,7 @@ class InfraredFilter(Kind):
     """
 
     name = "infrared-filter"
+    also_called = ("ir-filter", "absorber")
     symbol = "infrared-filter"
     unchanged_when_warm = True
     summary = "An absorber whose loss grows with frequency, matched; keeps infrared off the line."

@@ -17,6 +17,7 @@ class Loom(Bundle):
     """
 
     name = "loom"
+    also_called = ("wires", "twisted-pairs", "dc-lines")
     symbol = "loom"
     summary = "A loom of equal wires for direct current: conducts heat, has no microwave ports."
     parameters = (
@@ -26,7 +27,7 @@ class Loom(Bundle):
             "material", Reference("material"), "what the wires are of: catalogue row or own",
             required=True,
         ),
-        Parameter("diameter", Measure("length"), "diameter of a bare wire"),
+        Parameter("diameter", Measure("length"), "diameter of a bare wire", example="0.13 mm"),
         Parameter(
             "gauge", Whole(0, 56), "American wire gauge of a bare wire, in place of its diameter",
             source="ASTM B258: 0.127 mm x 92^((36 - gauge)/39), from memory",

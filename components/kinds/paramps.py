@@ -75,6 +75,7 @@ class Paramp(Kind):
     """
 
     name = "paramp"
+    also_called = ("jpa", "twpa", "parametric-amplifier")
     symbol = "paramp"
     parametric = True
     summary = "A parametric amplifier: gain at the signal, an idler that brings in noise."

@@ -23,6 +23,7 @@ class Splitter(Kind):
     """
 
     name = "splitter"
+    also_called = ("divider", "power-divider", "combiner")
     symbol = "splitter"
     summary = "Halves what arrives at `common` between `first` and `second`, which are isolated."
     noise = "Emits as a passive part at its temperature; its resistor reaches the two outputs only."

@@ -54,9 +54,9 @@ class Browser:
         return self.ask("POST", "/se/log", {"type": "browser"})
 
     def print(self):
-        """Return the page as PDF on A4, base64."""
-        return self.ask("POST", "/print", {"page": {"width": 21.0, "height": 29.7},
-                                           "background": True})
+        """Return the page as PDF, base64: on the paper that it asks for, else on A4."""
+        return self.devtools("Page.printToPDF", paperWidth=21.0 / 2.54, paperHeight=29.7 / 2.54,
+                             preferCSSPageSize=True, printBackground=True)["data"]
 
 
 @contextlib.contextmanager

@@ -222,7 +222,7 @@ BAD = [
     ("part.s1p", HEAD.replace("MA", "DB") + "4 0.1 0\n8 1e9 0\n",
      "part.s1p:3: the point has an S that is not finite or above 120 dB"),
     ("part.s1p", HEAD.replace("S MA", "Z RI") + "4 0.1 0\n\n8 -1 0\n",  # -R has no S
-     "part.s1p cannot be read as Touchstone (Singular matrix)"),
+     "part.s1p cannot be read as Touchstone ("),
 ]
 
 

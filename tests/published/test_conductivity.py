@@ -8,6 +8,7 @@ coefficients by another program, which guards the transcription and the integrat
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from components import catalogue
 from components.conductivity import LORENZ, HustLankford
@@ -208,7 +209,7 @@ def test_two_published_fits_of_copper_agree(rrr):
     marquardt = MATERIALS[f"copper-rrr{rrr}"].conductivity(temperature_k=t)
     hust = HustLankford(rrr).conductivity(temperature_k=t)
     # Each claims 1 to 2 %.
-    assert np.trapezoid(marquardt, t) == pytest.approx(np.trapezoid(hust, t), rel=0.01)
+    assert trapezoid(marquardt, t) == pytest.approx(trapezoid(hust, t), rel=0.01)
     assert marquardt[np.searchsorted(t, [20, 76])] == pytest.approx(
         hust[np.searchsorted(t, [20, 76])], rel=0.035
     )

@@ -102,6 +102,35 @@ lines:
     - {join: C1.isolated}
 """
 
+WORDED = STAGES + """
+title: Lines that end in words at the highest and at the lowest stage
+lines:
+  receive:
+    - {id: S1, kind: port, stage: room}
+    - {id: W1, kind: cable, from: room, to: mixing, loss: 3 dB}
+    - {id: C1, kind: coupler, stage: mixing, coupling: 20 dB}
+    - {id: D1, kind: device, stage: mixing}
+    - {id: W2, kind: cable, from: mixing, to: room, loss: 3 dB}
+    - {id: C2, kind: coupler, stage: room, coupling: 20 dB}
+    - {id: R1, kind: port, stage: room}
+  pump-of-the-first-amplifier-in:
+    - {id: S2, kind: port, stage: room}
+    - {id: W3, kind: cable, from: room, to: mixing, loss: 3 dB}
+    - {id: A1, kind: attenuator, stage: mixing, loss: 3 dB}
+    - {join: C1.coupled}
+  back:
+    - {join: C1.isolated}
+    - {id: A2, kind: attenuator, stage: mixing, loss: 3 dB}
+    - {id: W4, kind: cable, from: mixing, to: room, loss: 3 dB}
+    - {id: A3, kind: attenuator, stage: room, loss: 3 dB}
+    - {join: C2.isolated}
+  monitor:
+    - {join: C2.coupled}
+    - {id: A4, kind: attenuator, stage: room, loss: 3 dB}
+    - {id: W5, kind: cable, from: room, to: plate, loss: 3 dB}
+    - {id: T1, kind: termination, stage: plate}
+"""
+
 
 def whole(layout):
     """Return the Drawing of all lines of a layout."""
@@ -124,7 +153,7 @@ def overlap(one, other):
 def all_layouts(write_layout):
     """Yield the layouts that a drawing has to do well by."""
     yield from (chain.load(str(path)) for path in DEMOS)
-    yield from (write_layout(text) for text in (ODD, CROSSED))
+    yield from (write_layout(text) for text in (ODD, CROSSED, WORDED))
 
 
 def all_drawings(write_layout):
@@ -353,6 +382,10 @@ def test_wrapped_text_stays_inside_its_width_and_says_that_some_is_missing(text)
 def test_wrapped_text_keeps_every_word_where_there_is_room():
     assert "".join(wrap("niobium-titanium-0.86, 0.5 m", 96, 10)).replace(" ", "") == \
         "niobium-titanium-0.86,0.5m"
+
+
+def test_wrapped_text_keeps_a_number_and_its_unit_together():
+    assert wrap("low-pass, 10 GHz", 90, 10) == ["low-pass,", "10 GHz"]
 
 
 # -- the same, and safe -------------------------------------------------------------------------

@@ -7,7 +7,12 @@ import pytest
 
 import chain
 from chain.figures import style
-from chain.figures.budget import budget_figure, distinct, quantum_limit
+from chain.figures.along_path import along_path_figure
+from chain.figures.budget import budget_figure, distinct
+from chain.figures.photons import photons_figure
+from chain.figures.shares import quantum_limit
+from chain.noise.along_path import path_noise
+from chain.noise.arrivals import arrivals
 from chain.noise.budget import budgets
 
 DEMOS = ["demo_chains/haloscope.yaml", "demo_chains/qubit_row.yaml"]
@@ -38,9 +43,9 @@ def test_no_label_is_cut(figure):
 def test_every_axis_names_its_unit(found):
     for ax in budget_figure(found).axes:
         assert any(unit in ax.get_ylabel() for unit in ("quanta", "dB", "photons"))
-    assert budget_figure(found).axes[-1].get_xlabel() == "frequency in GHz"
+    assert budget_figure(found).axes[-1].get_xlabel() == "frequency (GHz)"
     for ax in budget_figure(found, 6e9).axes[1::2]:
-        assert "in quanta" in ax.get_xlabel()
+        assert "(quanta)" in ax.get_xlabel()
 
 
 def test_the_stack_ends_at_the_whole_noise(found):
@@ -132,3 +137,87 @@ def test_more_signals_than_can_be_read_are_refused(run, tmp_path):
 @pytest.fixture
 def demo(request):
     return request.config.rootpath / DEMOS[0]
+
+
+# -- other views --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (["--view", "path"], "there are 2 signals to draw; name one: --signal NAME"),
+    (["--view", "heat"], "there is no view 'heat'; give one of shares, path, photons"),
+])
+def test_a_view_that_cannot_be_drawn_is_refused_and_nothing_written(run, tmp_path, demo, words, said):
+    target = tmp_path / "x.svg"
+    status, out, err = run("budget", demo, "--figure", target, *words)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert not target.exists()
+
+
+def test_a_view_without_a_file_is_refused(run, demo):
+    status, _, err = run("budget", demo, "--view", "path")
+    assert status == 2
+    assert "name its file: --figure FILE" in err
+
+
+@pytest.mark.parametrize("words", [
+    ["--view", "path", "--signal", "receive"], ["--view", "photons", "--at", "6 GHz"],
+])
+def test_a_view_is_drawn_the_same_every_time(run, tmp_path, demo, words):
+    first, second = tmp_path / "1.svg", tmp_path / "2.svg"
+    for target in (first, second):
+        status, _, err = run("budget", demo, "--figure", target, *words)
+        assert (status, err) == (0, "")
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_the_path_shows_every_place_of_it_and_ends_at_the_system_noise(found):
+    b = next(b for b in found.values() if np.any(b.gain_db > 0))
+    figure = along_path_figure(b, 6e9)
+    gain, noise = figure.axes[:2]
+    index = int(np.argmin(np.abs(b.frequency_hz - 6e9)))
+    path = path_noise(b, index)
+    names = [label.get_text().split()[0] for label in noise.get_xticklabels()]
+    assert names == [s.name.split()[0] for s in path.stations]
+    sums = next(line for line in noise.get_lines() if line.get_label().startswith("sum so far"))
+    assert sums.get_ydata()[-1] == pytest.approx(b.system_noise_k[index], rel=1e-9)
+    assert gain.get_lines()[0].get_ydata()[-1] == pytest.approx(b.gain_db[index], abs=1e-9)
+    assert noise.get_ylim()[1] > b.system_noise_k[index]
+
+
+def test_photons_are_drawn_by_emitter_and_add_up(request):
+    found = arrivals(chain.load(request.config.rootpath / DEMOS[0]))
+    figure = photons_figure(found)
+    for one, ax in zip(found, figure.axes, strict=True):
+        ends = [bar.get_x() + bar.get_width() for bar in ax.patches]
+        assert ends[0] == pytest.approx(one.total_photons[0], rel=1e-9)
+        assert sum(ends[1:]) == pytest.approx(ends[0], rel=1e-3)  # the least are not drawn
+        assert ends[1:] == sorted(ends[1:], reverse=True)
+
+
+LOOP = """
+title: A loop that oscillates
+band: {start: 4 GHz, stop: 8 GHz, points: 3}
+stages: {plate: {temperature: 4 K}}
+lines:
+  one:
+    - {id: S1, kind: port, stage: plate}
+    - {id: A0, kind: attenuator, stage: plate, loss: 0.5 dB, return_loss: 12 dB}
+    - {id: H1, kind: amplifier, stage: plate, gain: 40 dB, noise_temperature: 2 K,
+       reverse_isolation: 5 dB}
+    - {id: A1, kind: attenuator, stage: plate, loss: 1 dB, return_loss: 12 dB}
+    - {id: R1, kind: port, stage: plate}
+signals: {one: {from: S1, to: R1}}
+"""
+
+
+@pytest.mark.parametrize("words", [["budget"], ["budget", "--at", "6 GHz"],
+                                   ["budget", "--view", "path"],
+                                   ["compare", "--set", "H1.gain=41 dB"]])
+def test_where_nothing_is_known_there_is_no_empty_figure(run, tmp_path, words):
+    path, target = tmp_path / "l.yaml", tmp_path / "x.svg"
+    path.write_text(LOOP)
+    status, out, err = run(words[0], path, *words[1:], "--figure", target)
+    assert (status, out) == (2, "")
+    assert "so there is nothing to draw; H1 may oscillate" in err
+    assert not target.exists()

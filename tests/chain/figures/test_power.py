@@ -40,3 +40,12 @@ def test_another_ending_is_refused(run, tmp_path, words):
     assert status == 2
     assert "let it end in .svg, .png or .pdf" in err
     assert not (tmp_path / "x.bmp").exists()
+
+
+def test_without_tones_there_is_nothing_to_draw_and_no_file(run, tmp_path):
+    path = tmp_path / "l.yaml"
+    path.write_text(TEXT.replace("tones: {t: {into: S, frequency: 5 GHz, power: -40 dBm}}\n", ""))
+    status, _, err = run("power", path, "--figure", tmp_path / "x.svg")
+    assert status == 2
+    assert "the layout has no tones to draw; add tones" in err
+    assert not (tmp_path / "x.svg").exists()

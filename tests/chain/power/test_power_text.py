@@ -78,3 +78,43 @@ def test_the_margin_of_compression_holds_for_power_and_check(write_layout):
         codes = {finding.code for finding in layout.check().findings}
         assert ("headroom of only" in power_text(power(layout))) is speaks
         assert ("near-compression" in codes) is speaks
+
+
+def test_what_a_person_asks_comes_first_and_elements_last(write_layout):
+    """50 mW on a stage that takes 2 mW at 20 mK."""
+    text = power_text(power(write_layout(LINES, "tones.lo-1.power=50 mW")))
+    order = ["over their cooling power by tones alone: base", "power dissipated at each stage",
+             "! A1 on base absorbs", "tone lo-1", "element ", "tone lo-7", "conventions:"]
+    places = [text.index(each) for each in order]
+    assert places == sorted(places)
+    assert text.startswith(order[0])
+    weaker = ("tones.lo-1.power=0.5 mW", "tones.lo-7.power=0.5 mW")
+    assert power_text(power(write_layout(LINES, *weaker))).startswith("tones alone exceed no stage")
+    assert power_text(power(write_layout(COPIES))).startswith("whether a stage gets too much is unk")
+
+
+def test_one_tone_is_shown_by_its_name(write_layout, run, tmp_path):
+    path = tmp_path / "l.yaml"
+    path.write_text(LINES)
+    _, out, _ = run("power", path, "--tone", "lo-7")
+    assert "tone lo-7" in out
+    assert "tone lo-1" not in out
+    status, _, err = run("power", path, "--tone", "lo-2")
+    assert status == 2
+    assert "there is no tone 'lo-2'; did you mean 'lo-" in err
+    path.write_text(COPIES)
+    _, out, _ = run("power", path, "--tone", "lo")
+    assert "tone lo-1 .. lo-3" in out
+    assert "tone lo-2" in out
+
+
+def test_levels_a_hundred_decibels_below_the_tone_are_counted(write_layout):
+    """0 dBm less two pads of 60 dB: what is behind the second lies at -120 dBm, what is before it
+    at -60 dBm."""
+    text = power_text(power(write_layout(
+        LINES.replace("90 dB},", "60 dB}, {id: B1, kind: attenuator, stage: base, loss: 60 dB},", 1)
+    )))
+    one = text[text.index("tone lo-1"):text.index("tone lo-7")]
+    assert "-60.0" in one
+    assert "-120.0" not in one
+    assert "-- 1 more see less than -100.0 dBm" in one

@@ -2,6 +2,7 @@
 
 import pytest
 
+from chain.errors import LayoutError
 from components.declaration import KINDS
 from components.parameters import ParameterError
 
@@ -263,3 +264,19 @@ def test_a_part_and_a_kind(desk):
     assert desk.refused(PARTS + desk.changed(A1, row)) == [
         "l.yaml:11:33: A1: both a part and a kind; leave kind out: the part has it"
     ]
+
+
+@pytest.mark.parametrize(("word", "name"), [
+    ("connector", "port"), ("LNA", "amplifier"), ("qubit", "device"), ("pad", "attenuator"),
+])
+def test_another_word_of_the_field_is_told_the_name_here(write_layout, word, name):
+    with pytest.raises(LayoutError) as caught:
+        write_layout(f"lines: {{main: [{{id: A1, kind: {word}, stage: room}}]}}")
+    assert f"there is no kind '{word}'; it is called '{name}' here" in str(caught.value)
+
+
+def test_no_other_word_for_a_kind_is_a_kind_or_stands_for_two():
+    words = [word for kind in KINDS.values() for word in kind.also_called]
+    assert len(words) == len(set(words))
+    assert not set(words) & set(KINDS)
+    assert all(word == word.lower() for word in words)

@@ -39,7 +39,7 @@ BANDS = {
         "l.yaml:1:22: band: unknown key 'stp'; "
         "did you mean 'stop'? there are start, stop and points",
     "band: 4 GHz":
-        "l.yaml:1:7: band is the text '4 GHz'; write a mapping with start and stop",
+        "l.yaml:1:7: band is the text '4 GHz'; write a mapping like {start: 4 GHz, stop: 8 GHz}",
     "band:":
         "l.yaml:1:6: the layout has no band; "
         "add `band: {start: 4 GHz, stop: 8 GHz, points: 201}`",
@@ -101,7 +101,7 @@ STAGES = {
         "l.yaml:4:45: stages.plate.other.wires: '3' has no unit; "
         "write it with one of pW, nW, uW, mW, W, kW, dBm",
     "plate:  4 K":
-        "l.yaml:4:11: stage plate is the text '4 K'; write a mapping with temperature",
+        "l.yaml:4:11: stage plate is the text '4 K'; write a mapping like {temperature: 15 mK}",
 }  # fmt: skip
 
 

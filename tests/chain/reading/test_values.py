@@ -451,6 +451,6 @@ def test_a_required_key_that_is_only_misspelt_is_one_mistake():
 
 def test_not_a_mapping():
     _, problems = fields("[loss]")
-    assert problems == ["1: A1 is a list; write a mapping with loss"]
+    assert problems == ["1: A1 is a list; write a mapping like {loss: 20 dB}"]
 
 

@@ -13,7 +13,8 @@ from chain.reading.problems import Problems
 from chain.reference.schema import layout_schema
 from components.declaration import KINDS
 
-DEMOS = ["demo_chains/haloscope.yaml", "demo_chains/qubit_row.yaml"]
+DEMOS = ["demo_chains/haloscope.yaml", "demo_chains/qubit_row.yaml",
+         "demo_chains/paramp_line.yaml"]
 
 GOOD = """\
 format: 1
@@ -204,6 +205,30 @@ def test_every_key_says_what_it_means(validator):
             assert shown[name]["description"].startswith(parameter.meaning)
             assert parameter.source in shown[name]["description"]
     assert keys > 300
+
+
+@pytest.mark.parametrize("name", sorted(KINDS))
+def test_examples_are_what_a_part_can_have(validator, name):
+    """What an editor offers for a key is valid, and the kind's own line is what it offers whole."""
+    keys = validator.schema["$defs"][f"keys-of-{name}"]["properties"]
+    for key, shown in keys.items():
+        for example in shown.get("examples", ()):
+            one = jsonschema.Draft202012Validator({**shown, "$defs": validator.schema["$defs"]})
+            assert list(one.iter_errors(example)) == [], key
+    noise = keys.get("noise_temperature", {}).get("examples", ["2.2 K"])
+    assert all(text.endswith(" K") for text in noise), "no amplifier adds 15 mK"
+    [whole] = validator.schema["$defs"][f"kind-{name}"]["examples"]
+    assert whole["kind"] == name
+    line = {"lines": {"main": [whole]}, "band": {"start": "4 GHz", "stop": "8 GHz"}}
+    assert list(validator.iter_errors(line)) == []
+
+
+def test_catalogue_names_are_offered(validator):
+    defs = validator.schema["$defs"]
+    assert "cupronickel-2.19" in json.dumps(defs[defs["keys-of-cable"]["properties"]["coax"][
+        "$ref"].rpartition("/")[2]])
+    assert "phosphor-bronze" in json.dumps(defs[defs["keys-of-loom"]["properties"]["material"][
+        "$ref"].rpartition("/")[2]])
 
 
 def test_the_verb_prints_it_and_writes_it(run, tmp_path):
