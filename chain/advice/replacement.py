@@ -16,6 +16,7 @@ import numpy as np
 from chain.advice.inspection import Inspection, photons_at
 from chain.errors import LayoutError, Place
 from chain.heat.stages import heat
+from chain.layout.asked import asked_frequencies
 from chain.layout.cautions import cautions
 from chain.layout.joints import connector_text, connector_type
 from chain.layout.margins import margins_of
@@ -210,7 +211,7 @@ class _Judge:
     def _values(self, layout):
         """Yield (what, value): less is better in all of them."""
         for name in self.signals:
-            found = budget(layout, name, frequency_hz=self.frequency_hz)
+            found = budget(layout, name, frequency_hz=self._frequencies(name))
             yield f"noise of {name}", found.system_noise_quanta
         for device, port in self.devices:
             network = noise_network(layout, device, self.frequency_hz)
@@ -222,6 +223,10 @@ class _Judge:
         for name, stage in heat(layout).stages.items():
             if stage.cooling_w:
                 yield f"heat at {name}", stage.known_w / stage.cooling_w
+
+    def _frequencies(self, signal):
+        f = asked_frequencies(self.layout, None, self.layout.signals[signal])
+        return f[np.unique(np.linspace(0, f.size - 1, min(POINTS, f.size)).astype(int))]
 
     def wrong(self, value_name: str, value: Quantity) -> str:
         """Return what leaves its margin with another value of the element; nothing if all stays."""

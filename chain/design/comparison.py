@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.layout.asked import asked_frequencies
 from chain.layout.signals import chosen_signal
 from chain.noise.budget import Budget, budget, budgets_that_arrive
 from chain.writing.value_text import as_set
@@ -140,8 +141,8 @@ def compare(first: Layout, second: Layout, signal: str | None = None) -> Compari
 
     Raises LayoutError where either has no such signal or nothing of it arrives.
     """
-    name = chosen_signal(first, signal).name
-    f = first.band.frequency_hz
+    chosen = chosen_signal(first, signal)
+    name, f = chosen.name, asked_frequencies(first, None, chosen)
     return Comparison(
         name, budget(first, name, frequency_hz=f), budget(second, name, frequency_hz=f),
         tuple(differences(first, second)),
@@ -153,11 +154,9 @@ def compare_signals(first: Layout, second: Layout, names: Iterable[str]) -> Comp
 
     A signal of which nothing arrives is told as that, and stops no other.  Raises LayoutError.
     """
-    names, f = list(names), first.band.frequency_hz
-    every = names if set(names) != set(first.signals) else None
-    before, lost_a = budgets_that_arrive(first, every, frequency_hz=f)
-    every = names if set(names) != set(second.signals) else None
-    after, lost_b = budgets_that_arrive(second, every, frequency_hz=f)
+    names = list(names)
+    before, lost_a = budgets_that_arrive(first, None if set(names) == set(first.signals) else names)
+    after, lost_b = _at_the_same(first, second, names)
     changed = tuple(differences(first, second))
     missing = {}
     for name in names:
@@ -171,6 +170,21 @@ def compare_signals(first: Layout, second: Layout, names: Iterable[str]) -> Comp
               for name in names if name not in missing),
         missing, changed,
     )
+
+
+def _at_the_same(first, second, names):
+    """Return budgets of the second layout at the first one's frequencies, and what does not arrive.
+    """
+    if not any(first.signals[name].band or second.signals[name].band for name in names):
+        every = None if set(names) == set(second.signals) else names
+        return budgets_that_arrive(second, every, frequency_hz=first.band.frequency_hz)
+    found, lost = {}, {}
+    for name in names:
+        f = asked_frequencies(first, None, first.signals[name])
+        own, missing = budgets_that_arrive(second, [name], frequency_hz=f)
+        found |= own
+        lost |= missing
+    return found, lost
 
 
 def differences(first: Layout, second: Layout) -> list[str]:

@@ -88,7 +88,7 @@ def variant_budgets(
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
-    f = asked_frequencies(layout, frequency_hz)
+    f = asked_frequencies(layout, frequency_hz, chosen)
     heated, errors = _heated(layout, variants)
     if _pumped_from(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)

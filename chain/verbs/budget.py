@@ -3,6 +3,7 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
+from chain.layout.asked import asked_frequencies
 from chain.layout.naming import title_of
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS
 from chain.noise.budget import budgets, budgets_that_arrive
@@ -75,10 +76,11 @@ def _run(words):
             Place(layout.path), "the layout has no signal to budget",
             "add signals: {receive: {from: D1.out, to: R1}}",
         )
-    f = layout.band.frequency_hz
+    f = None
     if at is not None:
         # Programs get the one frequency; people see the band beside it.
-        f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
+        band = asked_frequencies(layout, None, layout.signals.get(words.signal))
+        f = np.array([at]) if words.json or words.csv else np.unique(np.append(band, at))
     found, missing = _budgets(layout, words, f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
     if deliver(words, _files(words, layout, found, at), read=layout.files):
