@@ -90,6 +90,10 @@ COMMON = (
     Parameter(
         "extra_loss", LOSS, "loss beyond the values given, on every path through: a fault", "0 dB"
     ),
+    Parameter(
+        "connector_loss", LOSS, "loss of the connector at each port, beyond the values given",
+        "0 dB",
+    ),
     Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
     Parameter("warm", Overrides(), "values that differ at room temperature", fixed=True),
     Parameter("connectors", PerPort(), "connector at each port, type and sex", fixed=True),

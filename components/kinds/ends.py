@@ -19,7 +19,7 @@ class Port(Kind):
     route = ("port", None)
     states = ("ok", "open", "shorted")
     outside = True
-    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss", "connector_loss"})
     parameters = (
         Parameter(
             "emits", Measure("noise power density", over_frequency=True, zero=True),
@@ -66,7 +66,7 @@ class Termination(Kind):
     port_names = ("in",)
     route = ("in", None)
     states = ("ok", "open", "shorted")
-    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss", "connector_loss"})
     example = "{id: T1, kind: termination, stage: plate}"
 
     def scattering(self, settings, at):
