@@ -173,6 +173,11 @@ class Coax:
         """
         return inverse(self.name, self._potential, theta_w_m)
 
+    @property
+    def most_theta_w_m(self):
+        """Theta at the highest temperature at which every material's conductivity is known, W m."""
+        return self._potential.end_theta
+
     def _inside(self, temperature_k):
         for _, material, _ in self.sections:
             temperature_k = inside(

@@ -10,6 +10,7 @@ from typing import TypeAlias
 import numpy as np
 
 from components.arrays import ComplexLike, FloatArray, FloatLike
+from components.heating import UNHEATED, Heating
 from components.thermal_noise import quanta
 
 Change: TypeAlias = FloatLike | Callable[[FloatLike], FloatLike]
@@ -41,6 +42,8 @@ class Conditions:
     A change can also be a function from the value to the changed one.  Either is held inside the
     bounds that the parameter is declared with.
     """
+    heating: Heating = UNHEATED
+    """What tones warm in it: `temperature_k` is that of the warm element already."""
     uniform_k: float | None = None
     """Set for the equilibrium law: every part of every element is at this temperature."""
     shared: Shared = field(default_factory=lambda: Shared(), repr=False, compare=False)
@@ -53,11 +56,16 @@ class Conditions:
             return quanta(frequency_hz=self.frequency_hz, temperature_k=self.temperature_k)
         return self.shared.emitted(self.frequency_hz, self.temperature_k)
 
+    def emitted_by_load(self, port: str) -> FloatArray:
+        """Return quanta that the matched load on a port emits."""
+        kelvin = self.heating.load_k(port)
+        return self.emitted if kelvin is None else self.shared.emitted(self.frequency_hz, kelvin)
+
     def at_frequency(self, frequency_hz: FloatArray) -> Conditions:
         """Return the same conditions at other frequencies (Hz, shape (points,))."""
         return Conditions(
             np.asarray(frequency_hz, float), self.temperature_k, self.anchors, self.pump_hz,
-            self.phase, self.vary, self.uniform_k, self.shared,
+            self.phase, self.vary, self.heating, self.uniform_k, self.shared,
         )
 
 

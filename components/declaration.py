@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from components.arrays import FloatArray, FloatLike
     from components.conditions import Conditions
     from components.heat_path import HeatPath
+    from components.hot_films import HotLaw
     from components.nport import Entries, EntryMap
     from components.parameters import ParameterError
     from components.settings import Settings
@@ -135,6 +136,8 @@ class Kind:
     passive = True
     spans_stages = False
     """True where the element runs from one stage to another."""
+    warms_along = False
+    """True where tones warm it along its length: it says where it absorbs (`absorbed_slices`)."""
     outside = False
     """True for an outside connector."""
     is_device = False
@@ -263,16 +266,12 @@ class Kind:
         """
         return None
 
-    def has_hot_resistor(self, settings: Settings) -> bool:
-        """Tell whether the layout says how the element's resistors warm beyond its stage."""
-        return False
+    def hot_law(self, settings: Settings) -> HotLaw | None:
+        """Return the HotLaw by which what it absorbs of tones warms it; None where unknown.
 
-    def hot_k(self, settings: Settings, *, temperature_k: float, absorbed_w: float) -> float:
-        """Return the temperature (K) of the noise that the element emits while it absorbs tones.
-
-        `temperature_k` is that of its stage, `absorbed_w` (W) what it absorbs of all tones.
+        Matched loads under `loads` have a law of their own (components.hot_films.TYPICAL).
         """
-        return temperature_k
+        return None
 
     def fragility(self, settings: Settings) -> int:
         """Return how early it is opened: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.

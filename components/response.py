@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from components.active import ACCEPTED_NOISE, active_two_port
+from components.heating import UNHEATED
 from components.memory import Memory
 from components.nport import NPort, behind_reflector, bosma, loaded, magnitude2
 from components.parameters import ParameterError
@@ -55,7 +56,7 @@ def _respond_with_idler(kind, settings, at, at_idler):
         nport = _mismatched(nport, settings, here, indices)
     for port in settings["loads"] or ():
         for here in (at, at_idler):  # the signal's wave stands first
-            nport = loaded(nport, nport.ports.index(port), here.emitted)
+            nport = loaded(nport, nport.ports.index(port), here.emitted_by_load(port))
     return turned_as_given(nport, kind, settings)
 
 
@@ -71,7 +72,7 @@ def _finished(nport, settings, at, *, mismatch):
     if mismatch:
         nport = _mismatched(nport, settings, at, indices)
     for port in settings["loads"] or ():
-        nport = loaded(nport, nport.ports.index(port), at.emitted)
+        nport = loaded(nport, nport.ports.index(port), at.emitted_by_load(port))
     return nport
 
 
@@ -178,4 +179,6 @@ def _active(settings, at, s, named, ports):
 
 def uniform(at, temperature_k):
     """Return conditions with every part of the element at one temperature (kelvin)."""
-    return replace(at, temperature_k=temperature_k, anchors=(), uniform_k=temperature_k)
+    return replace(
+        at, temperature_k=temperature_k, anchors=(), heating=UNHEATED, uniform_k=temperature_k
+    )

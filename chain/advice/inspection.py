@@ -17,7 +17,7 @@ from chain.layout.margins import margins_of
 from chain.network.path import Hop, least_loss_path
 from chain.noise.arrivals import photons_at
 from chain.noise.budget import budget
-from chain.power.self_heating import heated_k, noise_network
+from chain.power.self_heating import heating_of, noise_network
 from chain.power.tones import power, tone_network
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ class Inspection:
         """Connected components: [[ids of each that is like the first]]."""
         layout = self.layout
         networks = (layout.connected(key) for key in layout.elements)
-        return equal_networks(layout, networks, heated_k=heated_k(layout))
+        return equal_networks(layout, networks, heated=heating_of(layout))
 
     def base(self, key: str) -> str:
         """Return an element's id without the number of its copy."""

@@ -11,6 +11,7 @@ from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
 from chain.network.path import least_loss_path
 from chain.noise.arrivals import photons_at
+from chain.power.warming import NOTICED
 from chain.writing.numbers import number, si
 from components.quantities import Quantity, decibels
 from components.thermal_noise import photons as thermal_photons
@@ -63,6 +64,8 @@ def _isolate(inspection, port, at, most):
 
 def _attenuate(inspection, port, at, most):
     """Return at which stage an attenuator would help, and how much."""
+    if (warm := by_itself(inspection, most[0])) is not None:
+        return warm
     tried, limit = attenuation_would_leave(inspection, port, at), inspection.margin("photons")
     if not tried:
         return f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
@@ -75,6 +78,23 @@ def _attenuate(inspection, port, at, most):
     return (
         f"{STEP_DB:g} dB more at {stage}, {where}, would leave {number(left, 3)} photons, "
         f"{enough}{also}"
+    )
+
+
+def by_itself(inspection: Inspection, key: str) -> str | None:
+    """Return what helps against the noise of an element that tones warm, or None if none do.
+
+    Another pad would be warmed as well, so attenuation is no sure remedy.
+    """
+    rows = inspection.power.warmed.films if inspection.power else ()
+    row = next((row for row in rows if row.id == key and row.kelvin > NOTICED * row.stage_k), None)
+    if row is None:
+        return None
+    taken = "as is assumed of a film" if row.assumed else "as the layout states"
+    return (
+        f"{si(row.absorbed_w, 'W', 3)} of tones take {key} from {si(row.stage_k, 'K', 3)} to "
+        f"{si(row.kelvin, 'K', 3)}, {taken}: send less of them there, or less often, or lose the "
+        "power in several pads and less of it in the last one"
     )
 
 

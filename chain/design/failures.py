@@ -16,7 +16,7 @@ from chain.network.assembly import pumps_of
 from chain.network.pumps import OFF
 from chain.noise.budget import NothingArrives
 from chain.noise.variants import variant_budgets
-from chain.power.self_heating import heated_k
+from chain.power.self_heating import heating_of
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal
@@ -106,7 +106,7 @@ def each_failure(
 def _first_copies(layout):
     """Return the signals, of copies whose networks solve alike the first alone."""
     signals, found = layout.signals.values(), {}
-    keys = signal_keys(layout, signals, heated_k=heated_k(layout))
+    keys = signal_keys(layout, signals, heated=heating_of(layout))
     for signal in signals:
         found.setdefault((signal.declared_name, keys[signal.name]), signal)
     return list(found.values())

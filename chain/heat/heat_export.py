@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from chain.power.warming_text import warmed_dict
+
 if TYPE_CHECKING:
     from chain.writing.text import Result
 
@@ -23,6 +25,7 @@ def heat_dict(heat: Result, more: Result | None = None) -> dict[str, Any]:
             for key, by_stage in heat.elements.items()
         },
         "over": list(heat.over),
+        "self_heating": warmed_dict(heat.warmed),
         "no_steady_state": list(heat.steady_state.no_steady_state),
     }
     if more is not None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA
 from chain.layout.naming import title_of
+from chain.power.warming_text import warmed_lines
 from chain.writing.numbers import number, residual, si
 from chain.writing.text import TextTable, wrapped
 
@@ -139,6 +140,7 @@ def heat_text(heat: Result, *, most: int = ROWS_A_STAGE, more: Result | None = N
         lines += ["largest contributions", "", contribution_table(heat, most).text(), ""]
     if more is not None:
         lines += [more_text(more, heat), ""]
+    lines += warmed_lines(heat.layout, heat.warmed)
     lines.append("laws (residuals): " + ", ".join(
         f"{name} {residual(value)}" for name, value in heat.laws.items()
     ))

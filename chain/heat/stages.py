@@ -17,6 +17,7 @@ from chain.layout.cooling import cooling_w
 from chain.layout.naming import called
 from chain.network.laws import missed
 from chain.power.tones import Power, power
+from chain.power.warming import NOTHING, Warmed
 from chain.writing.numbers import si
 from components.materials import OutsideRange
 
@@ -103,6 +104,8 @@ class Heat:
     """conduction: its sum over all stages, which is nothing, over what flows; energy: the worst
     balance residual of the tones."""
     warnings: tuple[str, ...] = ()
+    warmed: Warmed = NOTHING
+    """What tones warm along cables and in films."""
     layout: Layout = field(kw_only=True, repr=False)
 
     @property
@@ -155,7 +158,7 @@ def heat(layout: Layout) -> Heat:
     laws = _laws(elements, powers)
     warnings += missed(laws)
     return Heat(
-        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)),
+        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)), powers.warmed,
         layout=layout,
     )
 
@@ -300,7 +303,7 @@ def _said(layout, conduction, stages):
             f"{called(layout, keys)}: from {first} to {second} without an anchor at "
             f"{' and '.join(left_out)}: what comes down goes past"
         )
-    return said + _uncounted(layout) + cautions(layout)
+    return said + _uncounted(layout) + cautions(layout, bands=False)
 
 
 def _uncounted(layout):

@@ -3,29 +3,30 @@
 What is drawn alike is another question, that of `chain.layout.equal_lines`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from chain.layout.layout import Element, Layout, Port, Signal, Tone
+from components.heating import Heated
 
 
 def copy_key(
-    layout: Layout, ids: Iterable[str], *, heated_k: Mapping[str, float],
+    layout: Layout, ids: Iterable[str], *, heated: Heated,
     parted: frozenset[Port] = frozenset(),
 ) -> tuple:
     """Return a key that two networks (`ids` in layout order) share only if they solve alike.
 
     Copies share the very Settings of their elements; what else decides is temperatures and joints.
-    `heated_k` ({id: K}) is what tones warm; nothing where only scattering is asked.  `parted` are
+    `heated` is what tones warm; nothing where only scattering is asked.  `parted` are
     ports whose joints are open.
     """
     place = {key: number for number, key in enumerate(ids)}
     return tuple(
-        _element_key(layout, layout.elements[key], place, heated_k.get(key), parted)
+        _element_key(layout, layout.elements[key], place, heated.get(key), parted)
         for key in place
     )
 
 
-def _element_key(layout: Layout, element: Element, place, heated_k, parted):
+def _element_key(layout: Layout, element: Element, place, heated, parted):
     joints: list[tuple[int, str] | None] = []
     for port in element.ports:
         if (element.id, port) in parted:
@@ -35,18 +36,17 @@ def _element_key(layout: Layout, element: Element, place, heated_k, parted):
         joints.append((place[other], its_port))
     return (
         id(element.settings), element.enter, element.leave,
-        heated_k or layout.temperature_k(element),
-        layout.anchors(element), tuple(joints),
+        layout.temperature_k(element), layout.anchors(element), tuple(joints), heated,
     )
 
 
 def equal_networks(
-    layout: Layout, networks: Iterable[tuple[str, ...]], *, heated_k: Mapping[str, float]
+    layout: Layout, networks: Iterable[tuple[str, ...]], *, heated: Heated
 ) -> list[list[tuple[str, ...]]]:
     """Return networks (each its ids in layout order) in groups that solve alike, in their order."""
     groups = {}
     for ids in dict.fromkeys(networks):
-        groups.setdefault(copy_key(layout, ids, heated_k=heated_k), []).append(ids)
+        groups.setdefault(copy_key(layout, ids, heated=heated), []).append(ids)
     return list(groups.values())
 
 
@@ -60,14 +60,14 @@ def position(ids: tuple[str, ...], signal: Signal) -> tuple:
 
 
 def signal_keys(
-    layout: Layout, signals: Iterable[Signal], *, heated_k: Mapping[str, float]
+    layout: Layout, signals: Iterable[Signal], *, heated: Heated
 ) -> dict[str, tuple]:
     """Return by name a key that signals share only if networks and places in them are equal."""
     networks, found = {}, {}
     for signal in signals:
         ids = layout.connected(signal.to_port[0])
         if ids[0] not in networks:
-            networks[ids[0]] = copy_key(layout, ids, heated_k=heated_k)
+            networks[ids[0]] = copy_key(layout, ids, heated=heated)
         found[signal.name] = networks[ids[0]], position(ids, signal)
     return found
 
@@ -80,6 +80,6 @@ def tone_key(layout: Layout, tone: Tone) -> tuple:
         (key, port), watt = tone.arriving
         wanted = ids.index(key), port, watt
     return (
-        copy_key(layout, ids, heated_k={}), ids.index(tone.into), wanted, tone.frequency_hz,
+        copy_key(layout, ids, heated={}), ids.index(tone.into), wanted, tone.frequency_hz,
         tone.power_w, tone.count, tone.spacing_hz,
     )

@@ -207,6 +207,10 @@ class Layout:
     """Margins of advice that the layout gives itself (chain.layout.margins)."""
     remarks: tuple[str, ...] = ()
     """Sentences that every result of this layout has among its warnings."""
+    self_heating: bool = True
+    """False to leave every part and cable at its stage's temperature."""
+    films_cooled: float = 1.0
+    """By what factor resistive films of which nothing is stated are cooled better than assumed."""
     data_files: Mapping[tuple[str, bool], object] = field(default_factory=dict, repr=False)
     """Touchstone files that elements name (NamedFile), by path and whether they hold outside."""
     allowed: tuple[str, ...] = ()

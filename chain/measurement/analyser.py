@@ -201,7 +201,7 @@ def traces(
     asked = (
         ids for ids, keys in groups.items() if only is None or any(key in only for key in keys)
     )
-    alike, found = equal_networks(layout, asked, heated_k={}), []
+    alike, found = equal_networks(layout, asked, heated={}), []
     for done, equal in enumerate(alike):
         copies = [(ids, groups[ids]) for ids in equal]
         if progress is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
@@ -21,6 +22,7 @@ from chain.network.waves import Block
 from components import response
 from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
+from components.heating import NOTHING_HEATED, UNHEATED, Heated
 from components.phases import declared_phases, turned, unknown_reflections
 
 if TYPE_CHECKING:
@@ -72,18 +74,18 @@ class Network(WaveSystem):
 
     Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
     the conjugate waves at its idler; of the latter only those that can come back to the signal are
-    kept, so a part behind ideal isolation needs no data over the idler band.  `heated_k` ({id: K})
-    are the temperatures of what tones warm above its stage: chain.power.self_heating.noise_network
+    kept, so a part behind ideal isolation needs no data over the idler band.  `heated` is
+    what tones warm above its stage: chain.power.self_heating.noise_network
     knows them, scattering_network needs none.
     Raises LayoutError where an element cannot say what it does.
     """
 
     def __init__(
         self, layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None,
-        *, heated_k: Mapping[str, float],
+        *, heated: Heated,
     ) -> None:
         self.layout = layout
-        self.heated_k = heated_k
+        self.heated = heated
         self.frequency_hz = np.asarray(frequency_hz, float)
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
@@ -91,6 +93,7 @@ class Network(WaveSystem):
         self._shared = Shared()
         self.pump = self._pump()
         self.phases: PhaseSet | RandomPhases | None = None
+        self._turning: dict[str, dict[Any, Any]] = {}
         self.idler_hz = self._idler_frequencies()
         self.blocks = self._blocks()
         self._number()
@@ -208,7 +211,7 @@ class Network(WaveSystem):
         else:
             self.phases = PhaseSet(names, unknown.loops(names), len(self.frequency_hz))
         self._where_idler_is_signal(names, self.phases.phasors)
-        of_element = {}
+        of_element = self._turning
         for name in names:
             of_element.setdefault(name[:2], {})[name] = unknown.turning[name]
         phasors = self.phases.phasors
@@ -255,17 +258,52 @@ class Network(WaveSystem):
             side: self.conditions(element, self.frequency_hz if side > 0 else self.idler_hz, side)
             for side in sides
         }
-        with reported(element):
-            if len(sides) > 1:
-                nport = response.respond_with_idler(element.kind, bare, at[1], at[-1])
-            elif self._passes_pump(element):
-                nport = response.respond_to_pump(element.kind, bare, at[1])
-            else:
-                nport = response.respond(element.kind, bare, at[sides[0]])
-                nport = nport if sides == [1] else nport.conjugate()
-        return nport, {
+        return self._nport(element, bare, at), {
             side: settings.lets_through("return_loss", here) for side, here in at.items()
         }
+
+    def reheated(self, heated: Heated) -> list[tuple[Block, Block]]:
+        """Return [(block, the same with `heated`)] of the blocks that differ then."""
+        other = copy.copy(self)
+        other.heated = heated
+        return [
+            (block, other._anew(block)) for block in self.blocks
+            if heated.get(block.id, UNHEATED) != self.heated.get(block.id, UNHEATED)
+        ]
+
+    def _anew(self, block):
+        element, sides = self.layout.elements[block.id], set(block.nport.sidebands)
+        if len(sides) > 1:
+            nport = self._respond_pumped(element)
+        else:
+            nport = self._respond(element, idler=sides == {-1})
+        return self._turned(Block(block.id, nport, block.waves), self._turning, self._phasors())
+
+    def _phasors(self):
+        return {} if self.phases is None else self.phases.phasors
+
+    def without_loads(self, block: Block) -> Any:
+        """Return a block's NPort with the ports under `loads` there, nothing on them."""
+        element = self.layout.elements[block.id]
+        bare = self.settings(element).with_values(loads=())
+        sides = sorted(set(block.nport.sidebands), reverse=True)
+        at = {
+            side: self.conditions(element, self.frequency_hz if side > 0 else self.idler_hz, side)
+            for side in sides
+        }
+        return self._nport(element, bare, at)
+
+    def _nport(self, element, settings, at):
+        """Return the NPort of an element with other settings; `at` are Conditions by side."""
+        with reported(element):
+            if len(at) > 1:
+                return response.respond_with_idler(element.kind, settings, at[1], at[-1])
+            (side, here), = at.items()
+            if self._passes_pump(element):
+                nport = response.respond_to_pump(element.kind, settings, here)
+            else:
+                nport = response.respond(element.kind, settings, here)
+            return nport if side > 0 else nport.conjugate()
 
     def _passes_pump(self, element):
         return self.choices.at_pump and element.kind.pumps(self.settings(element))
@@ -284,10 +322,12 @@ class Network(WaveSystem):
         own = {"phase": self._phase(element, side)}
         if self.choices.draws is not None:
             own["vary"] = self.choices.draws.vary(element.id)
+        heating = self.heated.get(element.id, UNHEATED)
         at = Conditions(
             frequency_hz=frequency_hz,
-            temperature_k=self.heated_k.get(element.id) or self.layout.temperature_k(element),
+            temperature_k=heating.part_k or self.layout.temperature_k(element),
             anchors=self.layout.anchors(element),
+            heating=heating,
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
             shared=self._shared,
             **own,
@@ -368,7 +408,7 @@ def scattering_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
 ) -> Network:
     """Return the Network around an element to ask for waves alone: its noise knows no tones."""
-    return Network(layout, start, frequency_hz, choices, heated_k={})
+    return Network(layout, start, frequency_hz, choices, heated=NOTHING_HEATED)
 
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from components.heating import UNHEATED, Heated, Heating
 from components.parameters import Measure
 from components.quantities import Quantity
 
@@ -29,17 +30,19 @@ class Situation:
     """The Element with its values there."""
     temperature_k: float
     anchors: tuple[tuple[float, float], ...]
+    heating: Heating = UNHEATED
 
     @classmethod
-    def of(cls, layout: Layout, element: Element, values: Any, heated_k: Any) -> Any:
+    def of(cls, layout: Layout, element: Element, values: Any, heated: Heated) -> Any:
         """Return the situation of an element with other `values`, its stages as `layout` has them.
 
-        `heated_k` is what tones warm.
+        `heated` is what tones warm.
         """
         if values:
             element = replace(element, settings=element.settings.with_values(**values))
-        return cls(element, heated_k.get(element.id) or layout.temperature_k(element),
-                   layout.anchors(element))
+        heating = heated.get(element.id, UNHEATED)
+        return cls(element, heating.part_k or layout.temperature_k(element),
+                   layout.anchors(element), heating)
 
 
 def stages_of(element: Element) -> set[str | None]:
@@ -96,21 +99,22 @@ class Situations:
 
     @classmethod
     def of_variants(
-        cls, layout_of: Any, element: Element, variants: Sequence[Variant], heated_k: Any
+        cls, layout_of: Any, element: Element, variants: Sequence[Variant],
+        heated: Sequence[Heated],
     ) -> Any:
         """Return the situations of an element of the layout in `variants`.
 
-        `layout_of` gives the layout with the stages of a variant by its number; `heated_k` is {id:
-        K} for every variant.
+        `layout_of` gives the layout with the stages of a variant by its number; `heated` is what
+        tones warm in every variant.
         """
         def one(number):
             values = variants[number].settings.get(element.id)
-            return Situation.of(layout_of(number), element, values, heated_k[number])
+            return Situation.of(layout_of(number), element, values, heated[number])
 
         alike, of, count = [], np.empty(len(variants), int), 0
-        for (_, places), members in _groups(element, variants, heated_k).items():
+        for (_, places), members in _groups(element, variants, heated).items():
             found, numbers = _alike(
-                element.id, variants, heated_k, np.array(members), places, one)
+                element.id, variants, heated, np.array(members), places, one)
             of[members] = count + numbers
             count += len(found.variants)
             alike.append(found)
@@ -143,10 +147,10 @@ class Situations:
         return Situations(tuple(alike), of, self.one)
 
 
-def _groups(element, variants, heated_k):
+def _groups(element, variants, heated):
     """Return {(what values have in common but for numbers, _places): [numbers of the variants]}."""
     key, stages, groups = element.id, stages_of(element), {}
-    placed = any(heated_k) or any(variant.temperature_k for variant in variants)
+    placed = any(heated) or any(variant.temperature_k for variant in variants)
     for number, variant in enumerate(variants):
         mark: Any = ()
         values = variant.settings.get(key)
@@ -158,7 +162,7 @@ def _groups(element, variants, heated_k):
                 (name, value.dimension if type(value) is Quantity else _word(value))
                 for name, value in values.items()
             ])
-        mark = mark, _places(variant, heated_k[number], stages, key) if placed else ()
+        mark = mark, _places(variant, heated[number], stages, key) if placed else ()
         members = groups.get(mark)
         if members is None:
             members = groups[mark] = []
@@ -172,21 +176,27 @@ def _word(value):
     return (type(value), value) if isinstance(value, str | bool | int) else id(value)
 
 
-def _places(variant, heated_k, stages, key):
+def _places(variant, heated, stages, key):
     """Return the names of the temperatures of an element that a variant sets."""
     found = tuple([("stage", stage) for stage in variant.temperature_k if stage in stages])
-    return (*found, ("heated",)) if heated_k.get(key) is not None else found
+    heating = heated.get(key)
+    if heating is None:
+        return found
+    if heating.loads_k or heating.along is not None:
+        return (*found, heating)  # no number: situations of their own
+    return (*found, ("heated",))
 
 
-def _alike(key, variants, heated_k, members, places, one):
+def _alike(key, variants, heated, members, places, one):
     """Return (the Alike of variants alike but for numbers, the number in it of each of them)."""
     values = variants[members[0]].settings.get(key, {})
     names = tuple(name for name, value in values.items() if type(value) is Quantity)
     rows = [[variants[member].settings[key][name].value for member in members] for name in names]
+    places = tuple([place for place in places if not isinstance(place, Heating)])
     for kind, *stage in places:
         rows.append([
-            heated_k[member][key] if kind == "heated" else variants[member].temperature_k[stage[0]]
-            for member in members
+            heated[member][key].part_k if kind == "heated"
+            else variants[member].temperature_k[stage[0]] for member in members
         ])
     names += places
     numbers = np.array(rows, float).reshape(len(names), len(members))

@@ -13,7 +13,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from chain.layout.variants import Variant
     from chain.network.assembly import Choices
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 BLOCK = 8192
 """Variants times phases times points that are solved at once: what fits a processor's cache."""
@@ -66,11 +67,11 @@ class VariantSolutions:
 
 def solve_variants(
     layout: Layout, signal: Signal, frequency_hz: FloatArray, variants: Sequence[Variant],
-    choices: Choices | None = None, *, heated_k: Any, shares: bool = True,
+    choices: Choices | None = None, *, heated: Sequence[Heated], shares: bool = True,
 ) -> VariantSolutions:
     """Return the VariantSolutions of a signal for `variants` (chain.layout.variants) of a layout.
 
-    `heated_k` is what tones warm, {id: K} for every variant.  `choices` are the network's, without
+    `heated` is what tones warm in every variant.  `choices` are the network's, without
     draws of its own.  A variant that cannot be has an
     error of its own; LayoutError is raised for what is wrong with the layout alone.
     """
@@ -83,8 +84,8 @@ def solve_variants(
         return layout.with_temperatures(stages) if stages else layout
 
     changed = {
-        key: Situations.of_variants(layout_of, layout.elements[key], variants, heated_k)
-        for key in _touched(layout, ids, variants, heated_k)
+        key: Situations.of_variants(layout_of, layout.elements[key], variants, heated)
+        for key in _touched(layout, ids, variants, heated)
     }
     result = _Results(signal, f, variants)
     for members in _groups(layout, ids, changed, variants):
@@ -98,7 +99,7 @@ def solve_variants(
             try:
                 network = VariedNetwork(
                     base, signal.to_port[0], f, own, choices, numbers=some,
-                    heated_k=heated_k[some[0]],
+                    heated=heated[some[0]],
                 )
             except LayoutError as error:
                 result.errors |= {int(number): error for number in some}
@@ -107,14 +108,14 @@ def solve_variants(
     return result.solutions()
 
 
-def _touched(layout, ids, variants, heated_k):
+def _touched(layout, ids, variants, heated):
     """Return the ids of the elements that any of the variants changes, in layout order."""
     own = {key for variant in variants for key in variant.settings}
     stages = {stage for variant in variants for stage in variant.temperature_k}
-    heated = {key for each in heated_k for key in each} if any(
-        each != heated_k[0] for each in heated_k) else set()
+    warm = {key for each in heated for key in each} if any(
+        each != heated[0] for each in heated) else set()
 
-    return [key for key in ids if key in own or key in heated
+    return [key for key in ids if key in own or key in warm
             or stages_of(layout.elements[key]) & stages]
 
 

@@ -28,13 +28,13 @@ class VariedNetwork(Network):
     everything else is as in the layout.
     """
 
-    def __init__(self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated_k):
+    def __init__(self, layout, start, frequency_hz, changed, choices=None, *, numbers, heated):
         self.changed = changed
         self.numbers = numbers
         """Numbers of its variants among all of them."""
         self.failed = {}
         """{id: {number of a situation: LayoutError}}"""
-        super().__init__(layout, start, frequency_hz, choices, heated_k=heated_k)
+        super().__init__(layout, start, frequency_hz, choices, heated=heated)
         self.active = any(self.may_amplify(key).any() for key in self.ids)
 
     def settings(self, element: Element) -> Any:
@@ -89,7 +89,8 @@ class VariedNetwork(Network):
 
     def _conditions_of(self, situation, f, vary, side=1):
         at = self.conditions(situation.element, f, side)
-        at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors)
+        at = replace(at, temperature_k=situation.temperature_k, anchors=situation.anchors,
+                     heating=situation.heating)
         return replace(at, vary=vary) if vary else at
 
     def errors(self) -> dict[int, LayoutError]:

@@ -11,7 +11,7 @@ import numpy as np
 from chain.layout.equal_networks import equal_networks
 from chain.network.emitted import arrived, commutators
 from chain.network.stability import oscillation
-from chain.power.self_heating import heated_k, noise_network
+from chain.power.self_heating import heating_of, noise_network
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -52,7 +52,7 @@ def arrivals(
     middle = (band.start_hz + band.stop_hz) / 2 if frequency_hz is None else frequency_hz
     f = np.atleast_1d(np.asarray(middle, dtype=float))
     groups = equal_networks(
-        layout, (layout.connected(key) for key in wanted), heated_k=heated_k(layout)
+        layout, (layout.connected(key) for key in wanted), heated=heating_of(layout)
     )
     found = []
     for ids, *copies in groups:

@@ -19,7 +19,10 @@ from chain.network.assembly import phase_draws, pump_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
 from chain.noise.shares import NetworkSolution, signal_solution
-from chain.power.self_heating import heated_k, noise_network, noise_temperature_k
+from chain.power.self_heating import heating_of, noise_network, noise_temperature_k, warmed_in
+from chain.power.tones import network_power, tone_cautions
+from chain.power.warming import NOTHING, Warmed
+from chain.power.warming_text import uncounted
 from components.constants import T0
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
@@ -48,6 +51,9 @@ def nothing_arrives(signal: Signal) -> NothingArrives:
         "or for a state that breaks the line",
     )
 
+
+BY_IDLER = 0.01
+"""Part of the largest share by the idler from which an element is asked about the idler."""
 
 LEAST_GAIN, MOST_GAIN = 1e-200, 1e25
 """Power gains between which an answer is one: 2000 dB of loss, and a wave shut in losslessly."""
@@ -126,6 +132,11 @@ class Budget:
     mean_error: Mapping[str, np.ndarray]
     """By how much the means over unknown phases may be off for want of draws, by the same names;
     empty without any."""
+    warmed: Warmed = NOTHING
+    """What tones warm in the signal's network."""
+    heating_quanta: Mapping[str, np.ndarray] = field(default_factory=dict)
+    """What that adds, referred like the shares, quanta: `as_it_is`, and at `least` and at `most`,
+    as assumed films may be cooled ten times better or worse; empty where nothing is warm."""
     warnings: tuple[str, ...] = ()
     layout: Layout = field(kw_only=True, repr=False)
     said_of_solution: bool = field(default=False, repr=False)
@@ -209,7 +220,7 @@ def _in_one_band(layout, chosen, f):
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
     alike = {
         ids: (
-            copy_key(layout, ids, heated_k=heated_k(layout)),
+            copy_key(layout, ids, heated=heating_of(layout, ids)),
             tuple(position(ids, each) for each in signals),
         )
         for ids, signals in networks.items()
@@ -264,15 +275,16 @@ def budget(
 def _of_network(layout, signals, f):
     """Return [Budget] of signals in one network, solved for some of the frequencies at a time."""
     start = signals[0].to_port[0]
+    warmed = warmed_in(layout, layout.connected(start))
     solved, pieces = [], [[] for _ in signals]
     for part in _parts(layout, start, f):
         network = noise_network(layout, start, part)
         for place, signal in enumerate(signals):
-            pieces[place].append(signal_solution(network, signal))
+            pieces[place].append(signal_solution(network, signal, warmed))
         solved.append(NetworkSolution.of(network))
     even = equilibrium(layout, start, f)
     return [
-        _joined(layout, signal, f, solved, own, even)
+        _joined(layout, signal, f, solved, own, even, warmed)
         for signal, own in zip(signals, pieces, strict=True)
     ]
 
@@ -290,23 +302,26 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
     if ids == to_ids:
         return {b.signal: b for b in budgets_found}
     called = dict(zip(ids, to_ids, strict=True))
-    said = tuple(cautions(layout, to_ids, frequency_hz=f)) + tuple(layout.remarks)
     found = {}
     for signal, b in zip(signals, budgets_found, strict=True):
         if b.said_of_solution:
             found |= {signal.name: _of_network(layout, [signal], f)[0]}
             continue
+        shares = {
+            name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
+                "shares_quanta", "idler_shares_quanta", "vacuum_shares_quanta",
+                "incoming_shares_quanta", "interference_shares_quanta",
+            )
+        }
+        said = _cautions(layout, to_ids, f, b.idler_hz, shares["idler_shares_quanta"])
         found[signal.name] = replace(
             b, signal=signal.name,
             from_port=None if b.from_port is None else ".".join(signal.from_port),
             to_port=".".join(signal.to_port),
-            shares_quanta={called[key]: share for key, share in b.shares_quanta.items()},
-            **{name: {called[key]: share for key, share in getattr(b, name).items()} for name in (
-                "idler_shares_quanta", "vacuum_shares_quanta", "incoming_shares_quanta",
-                "interference_shares_quanta",
-            )},
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
-            warnings=said,
+            warmed=b.warmed.renamed(called),
+            warnings=(*said, *layout.remarks),
+            **shares,
         )
     return found
 
@@ -320,7 +335,20 @@ def _stacked(dicts, scale):
     return {key: _stack([part[key] for part in dicts]) / scale for key in dicts[0]}
 
 
-def _joined(layout, signal, f, solved, pieces, even):
+def _cautions(layout, ids, f, idler_hz, by_idler):
+    """Return what elements say of the frequencies at which they are used: signal, idler, tones."""
+    said = cautions(layout, ids, frequency_hz=f)
+    if idler_hz is not None:
+        largest = max((float(np.max(share)) for share in by_idler.values()), default=0.0)
+        heard = [k for k, share in by_idler.items() if np.max(share) > BY_IDLER * largest]
+        said += cautions(layout, heard, frequency_hz=idler_hz)
+    # Where a tone's level cannot be worked out, what tones warm is not known, which is said there.
+    with contextlib.suppress(LayoutError):
+        said += tone_cautions(layout, network_power(layout, ids).tones.values())
+    return list(dict.fromkeys(said))
+
+
+def _joined(layout, signal, f, solved, pieces, even, warmed):
     """Return the Budget of a signal from its pieces."""
     gain = None if pieces[0].gain is None else _stack([piece.gain for piece in pieces])
     unstable = _stack([part.unstable for part in solved])
@@ -345,11 +373,15 @@ def _joined(layout, signal, f, solved, pieces, even):
         None if gain is None else sum(of.values(), np.zeros(f.size))
         for of in (incoming, interference)
     )
+    by_idler = _stacked([piece.idler for piece in pieces], scale)
     pumped = solved[0].idler_hz is not None
     idler_hz = _stack([part.idler_hz for part in solved]) if pumped else None
     of_solution = list(dict.fromkeys(text for part in solved for text in part.warnings))
     of_solution += _degenerate(f, idler_hz)
     of_solution += pump_remarks(layout, solved[0].ids)
+    of_solution += uncounted(layout, warmed)
+    if not warmed.steady:
+        of_solution.append(network_power(layout, solved[0].ids).warnings[-1])
     laws = Laws(
         even, worst(piece.energy for piece in pieces), worst(part.commutation for part in solved)
     )
@@ -367,7 +399,7 @@ def _joined(layout, signal, f, solved, pieces, even):
         interference_quanta=crossed,
         vacuum_at_to_quanta=_stack([piece.vacuum for piece in pieces]),
         shares_quanta=shares,
-        idler_shares_quanta=_stacked([piece.idler for piece in pieces], scale),
+        idler_shares_quanta=by_idler,
         vacuum_shares_quanta=_stacked([piece.least for piece in pieces], scale),
         incoming_shares_quanta=incoming,
         interference_shares_quanta=interference,
@@ -376,7 +408,11 @@ def _joined(layout, signal, f, solved, pieces, even):
         laws=laws,
         ripple=_ripple(solved, pieces, gain, unstable),
         mean_error=_mean_error(solved, pieces, gain, total),
-        warnings=(*of_solution, *cautions(layout, solved[0].ids, frequency_hz=f), *layout.remarks),
+        warmed=warmed,
+        heating_quanta=_stacked([piece.heating for piece in pieces], scale),
+        warnings=(
+            *of_solution, *_cautions(layout, solved[0].ids, f, idler_hz, by_idler), *layout.remarks,
+        ),
         layout=layout,
         said_of_solution=bool(of_solution),
     )

@@ -8,6 +8,8 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from chain.power.warming_text import warmed_dict
+
 if TYPE_CHECKING:
     from chain.writing.text import Result
 
@@ -42,6 +44,12 @@ def budget_dict(budget: Result) -> dict[str, Any]:
         "idler_hz": budget.idler_hz,
         "ripple": {name: list(span) for name, span in budget.ripple.items()},
         "mean_error": dict(budget.mean_error),
+        "self_heating": {
+            **warmed_dict(budget.warmed),
+            "quanta": budget.heating_quanta.get("as_it_is"),
+            "least_quanta": budget.heating_quanta.get("least"),
+            "most_quanta": budget.heating_quanta.get("most"),
+        },
         "warnings": list(budget.warnings),
         "laws": budget.laws.as_dict(),
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.noise.conventions import CONVENTIONS
+from chain.power.warming_text import warmed_lines
 from chain.writing.numbers import fixed, number, residual, si
 from chain.writing.text import TextTable, wrapped
 from components.thermal_noise import kelvin_per_quantum
@@ -117,6 +118,7 @@ def summary(budget: Result, index: int) -> list[tuple[str, str, str]]:
     add(f"output noise, arriving at {budget.to_port}", budget.noise_at_to_quanta, quanta_and_kelvin)
     add("  above the vacuum", budget.photons_at_to, lambda v: f"{number(v)} photons")
     if budget.system_noise_quanta is None:
+        add(*_of_heating(budget))
         return rows
     add("system noise", budget.system_noise_quanta, quanta_and_kelvin)
     add("", budget.system_noise_k, lambda v: si(v, "K"))
@@ -130,8 +132,29 @@ def summary(budget: Result, index: int) -> list[tuple[str, str, str]]:
         add("    of it interference", budget.interference_quanta, quanta_and_kelvin)
     if budget.idler_hz is not None:
         add("    of it through the idler", budget.idler_quanta, quanta_and_kelvin)
+    add(*_of_heating(budget))
     add("noise figure (290 K)", budget.noise_figure_db, lambda v: f"{v:.3f} dB")
     return rows
+
+
+def _of_heating(budget):
+    """Return the row of what tones warm: name, values or None, form."""
+    added = budget.heating_quanta.get("as_it_is")
+    if added is not None and not _counts(added, _total(budget)):
+        added = None
+    return "  of it by what tones warm", added, lambda v: f"{number(v)} quanta"
+
+
+def _guess(budget, index):
+    """Return the sentence on how far the guess about films moves the answer, or None."""
+    ends = [budget.heating_quanta.get(name) for name in ("least", "most")]
+    if ends[0] is None or not _counts(ends[1] - ends[0], _total(budget)):
+        return None
+    low, high = (number(float(values[index])) for values in ends)
+    return (
+        f"of what tones warm, {low} quanta if assumed films are cooled ten times better, {high} "
+        "quanta if ten times worse"
+    )
 
 
 def _counts(part, whole):
@@ -172,6 +195,10 @@ def budget_text(budget: Result, frequency_hz: float | None = None) -> str:
         if np.isnan(low[index]):
             span = "any value: see the warnings"
         lines.append(f"unknown phases: {name.rsplit('_', 1)[0]} within {span}{means}")
+    if (guess := _guess(budget, index)) is not None:
+        lines.append(wrapped(guess, ""))
+    if budget.heating_quanta and _of_heating(budget)[1] is not None:
+        lines += ["", *warmed_lines(budget.layout, budget.warmed)]
     lines.append(laws_text(budget.laws))
     lines += [wrapped(f"warning: {text}", "") for text in budget.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]

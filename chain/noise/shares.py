@@ -11,6 +11,7 @@ from chain.network.elimination import RESIDUAL
 from chain.network.emitted import Through, arrived, commutators
 from chain.network.laws import commutation, energy
 from chain.network.stability import oscillation
+from chain.power.warming import NOTHING, Warmed
 from components.nport import magnitude2
 from components.thermal_noise import kelvin_per_quantum
 
@@ -76,6 +77,9 @@ class SignalSolution:
     gain_error: np.ndarray
     noise_error: np.ndarray
     """By how much the means over phases may be off, shape (points,)."""
+    heating: dict
+    """Quanta at the end that what tones warm adds: `as_it_is`, and at `least` and at `most` as
+    assumed films may be cooled; empty where nothing is warm."""
 
 
 @dataclass(frozen=True)
@@ -119,8 +123,10 @@ def received(network: Network, signal: Signal) -> Received:
     return Received(transfers, gain, total, parts, added, frozenset(past))
 
 
-def signal_solution(network: Network, signal: Signal) -> SignalSolution:
-    """Return the SignalSolution of a signal in a network."""
+def signal_solution(
+    network: Network, signal: Signal, warmed: Warmed = NOTHING
+) -> SignalSolution:
+    """Return the SignalSolution of a signal in a network; `warmed` is what tones warm in it."""
     found = received(network, signal)
     end = network.arriving(signal.to_port)
     shares, idler, incoming, interference = {}, {}, {}, {}
@@ -145,14 +151,37 @@ def signal_solution(network: Network, signal: Signal) -> SignalSolution:
         return SignalSolution(
             None, shares, idler, incoming, interference, found.past, least, vacuum, [],
             None, None, found.noise, np.zeros_like(of_noise), of_noise,
+            _heating(network, found.transfers, warmed),
         )
     start = (*signal.start, 1)
     waves, balance = _forward(network, start)
     return SignalSolution(
         network.mean(found.gain), shares, idler, incoming, interference, found.past, least, vacuum,
         _path(network, waves, start, end), balance, found.gain, found.noise,
-        network.error_of_mean(found.gain), of_noise,
+        network.error_of_mean(found.gain), of_noise, _heating(network, found.transfers, warmed),
     )
+
+
+def _heating(network, transfers, warmed):
+    """Return what warm parts add at the end, their emission alone changed, the waves as they are.
+    """
+    if not warmed.heated:
+        return {}
+
+    def over_stages(blocks):
+        return sum(
+            (network.mean(arrived(one, transfers).whole) for one in blocks),
+            np.zeros_like(network.frequency_hz),
+        )
+
+    as_it_is, cold = zip(*network.reheated({}), strict=True)
+    base = over_stages(cold)
+    found = {"as_it_is": over_stages(as_it_is) - base}
+    for name, side in (("least", 0), ("most", 1)):
+        changed = network.reheated(warmed.guessed(side))
+        more = over_stages(one for _, one in changed) - over_stages(one for one, _ in changed)
+        found[name] = found["as_it_is"] + more
+    return found
 
 
 def _summed(network, parts):

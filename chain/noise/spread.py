@@ -17,7 +17,7 @@ from chain.network.assembly import Choices, phase_draws
 from chain.network.draws import Draws, check_draws
 from chain.noise.budget import budget
 from chain.noise.shares import received
-from chain.power.self_heating import heated_k, noise_network
+from chain.power.self_heating import heating_of, noise_network
 from components.quantities import Quantity, decibels
 from components.thermal_noise import kelvin_per_quantum
 
@@ -127,7 +127,7 @@ def spreads(
     """
     found, solved = {}, {}
     chosen = [chosen_signal(layout, name) for name in signals]
-    alike = signal_keys(layout, chosen, heated_k=heated_k(layout))
+    alike = signal_keys(layout, chosen, heated=heating_of(layout))
     for done, signal in enumerate(chosen):
         if progress is not None:
             progress(done, len(chosen))

@@ -20,7 +20,7 @@ from chain.noise.budget import (
     budget,
     unanswered,
 )
-from chain.power.self_heating import heated_k
+from chain.power.self_heating import heating_of
 from components.quantities import decibels
 from components.thermal_noise import kelvin_per_quantum
 
@@ -89,18 +89,19 @@ def variant_budgets(
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = asked_frequencies(layout, frequency_hz, chosen)
-    heated, errors = _heated(layout, variants)
     if _pumped_from(layout, chosen):
         return _by_budgets(layout, variants, chosen, f, shares)
+    heated = _heated(layout, chosen, variants)
     parts = [
-        solve_variants(layout, chosen, part, variants, heated_k=heated, shares=shares)
+        solve_variants(layout, chosen, part, variants, heated=heated, shares=shares)
         for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
     ]
     if any(part.unsolved for part in parts):
         return _by_budgets(layout, variants, chosen, f, shares)
+    errors: dict[int, LayoutError] = {}
     warnings = {}
     for part in parts:
-        errors = {**part.errors, **errors}
+        errors |= part.errors
         for number, said in part.warnings.items():
             warnings.setdefault(number, said)
     noise = _joined([part.noise for part in parts])
@@ -189,28 +190,12 @@ def _arriving(layout, signal, f):
     ).noise_at_to_quanta
 
 
-def _heated(layout, variants):
-    """Return ({id: K} of what tones warm for every variant, {number: LayoutError})."""
-    def heats(elements):
-        return any(e.kind.has_hot_resistor(e.settings) for e in elements)
-
-    def changed():
-        named = {}
-        for variant in variants:
-            for key, values in variant.settings.items():
-                named.setdefault((key, *values), variant)
-        return [variant.apply(layout).elements[key] for (key, *_), variant in named.items()]
-
-    if not layout.tones or not (heats(layout.elements.values()) or heats(changed())):
-        return ({},) * len(variants), {}
-    found, errors = [], {}
-    for number, variant in enumerate(variants):
-        try:
-            found.append(heated_k(variant.apply(layout)))
-        except LayoutError as error:
-            found.append({})
-            errors[number] = error
-    return found, errors
+def _heated(layout, signal, variants):
+    """Return what tones warm in the signal's network, for every variant."""
+    ids = layout.connected(signal.to_port[0])
+    if not any(tone.into in ids for tone in layout.tones.values()):
+        return ({},) * len(variants)
+    return [heating_of(variant.apply(layout), ids) for variant in variants]
 
 
 def _joined(arrays):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from chain.power.levels import level_warnings
 from chain.power.remarks import dumped_cold
+from chain.power.warming_text import uncounted, warmed_dict
 
 if TYPE_CHECKING:
     from chain.writing.text import Result
@@ -42,6 +43,9 @@ def power_dict(power: Result) -> dict[str, Any]:
             for level in power.headrooms
         ],
         "dumped_cold": dumped_cold(power),
-        "warnings": [*level_warnings(power), *power.warnings],
+        "self_heating": warmed_dict(power.warmed),
+        "warnings": [
+            *level_warnings(power), *power.warnings, *uncounted(power.layout, power.warmed),
+        ],
         "laws": {"energy": max((tone.closure for tone in power.tones.values()), default=None)},
     }

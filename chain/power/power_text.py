@@ -15,6 +15,7 @@ from chain.power.remarks import (
     dumped_cold,
     leaks,
 )
+from chain.power.warming_text import uncounted, warmed_lines
 from chain.suggestions import choose, shown
 from chain.writing.numbers import fixed, residual, si
 from chain.writing.text import TextTable, wrapped
@@ -137,13 +138,15 @@ def power_text(power: Result, tone: str | None = None) -> str:
         return "the layout has no tones"
     lines = [_verdict(power), "", "power dissipated at each stage", "", stage_table(power).text(),
              ""]
-    for text in [*dumped_cold(power), *level_warnings(power), *power.warnings]:
+    said = [*dumped_cold(power), *level_warnings(power), *power.warnings]
+    for text in [*said, *uncounted(power.layout, power.warmed)]:
         lines += [wrapped(f"! {text}", ""), ""]
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
     said = leaks(power) + cascade_lines(power)
     lines += [*said, ""] if said else []
+    lines += warmed_lines(power.layout, power.warmed)
     for label, names in alike_tones(power).items():
         if tone is None or _named(power, names, tone):
             lines += _tone_lines(power, label, names)

@@ -1,44 +1,52 @@
-"""Resistors that tones warm above their stage, and the networks whose noise counts them."""
+"""What tones warm above its stage, and the networks whose noise counts it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from chain.errors import LayoutError
 from chain.network.assembly import Network
+from chain.power.tones import network_power
+from chain.power.warming import Warmed
 
 if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
     from chain.network.assembly import Choices
     from components.arrays import FloatArray
+    from components.heating import Heated
 
 
-def heated_k(layout: Layout) -> dict[str, float]:
-    """Return {id: K} of elements whose own resistors tones warm, as far as the layout states how.
+def warmed_in(layout: Layout, ids: tuple[str, ...]) -> Warmed:
+    """Return what tones warm in the network of elements `ids`, in layout order.
 
-    Worked out once for a layout.  Raises LayoutError where a tone's level cannot be.
+    Nothing, and why, where a tone's level cannot be worked out.  Worked out once.
     """
-    return layout.remembered("heated_k", lambda: _heated_k(layout))
+    return layout.remembered(("warmed", ids), lambda: _warmed_in(layout, ids))
 
 
-def _heated_k(layout):
-    heated = [e for e in layout.elements.values() if e.kind.has_hot_resistor(e.settings)]
-    if not heated or not layout.tones:
-        return {}
-    from chain.power.tones import power  # most layouts have no part that tones warm
+def _warmed_in(layout, ids):
+    try:
+        return network_power(layout, ids).warmed
+    except LayoutError as error:
+        return Warmed(why=(
+            f"what tones warm is not known and not counted: {error.problems[0].what}"
+        ))
 
-    absorbed_w = power(layout).absorbed_w
+
+def heating_of(layout: Layout, ids: tuple[str, ...] | None = None) -> Heated:
+    """Return the Heating of elements that tones warm: of one network, or of the whole layout."""
+    if ids is not None:
+        return warmed_in(layout, ids).heated
+    networks = dict.fromkeys(layout.connected(tone.into) for tone in layout.tones.values())
     return {
-        element.id: element.kind.hot_k(
-            element.settings, temperature_k=layout.temperature_k(element),
-            absorbed_w=absorbed_w.get(element.id, 0.0),
-        )
-        for element in heated
+        key: one for network in networks for key, one in warmed_in(layout, network).heated.items()
     }
 
 
 def noise_temperature_k(layout: Layout, element: Element) -> float:
     """Return the temperature (K) of the noise that an element emits: its stage's, or more."""
-    return heated_k(layout).get(element.id) or layout.temperature_k(element)
+    heating = heating_of(layout, layout.connected(element.id)).get(element.id)
+    return (heating and heating.part_k) or layout.temperature_k(element)
 
 
 def noise_network(
@@ -46,6 +54,7 @@ def noise_network(
 ) -> Network:
     """Return the Network around an element with what tones warm in it: the one to ask for noise.
 
-    Raises LayoutError where an element cannot say what it does, or a tone's level cannot be.
+    Raises LayoutError where an element cannot say what it does.
     """
-    return Network(layout, start, frequency_hz, choices, heated_k=heated_k(layout))
+    heated = heating_of(layout, layout.connected(start))
+    return Network(layout, start, frequency_hz, choices, heated=heated)

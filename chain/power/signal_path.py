@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from chain.network.assembly import pumps_of, scattering_network
+from chain.network.assembly import Network, pumps_of
 from chain.network.emitted import arrived
 from chain.power.levels import Headroom, compression_w
 from components.constants import H
+from components.heating import NOTHING_HEATED, Heated
 from components.nport import magnitude2
 
 if TYPE_CHECKING:
@@ -47,14 +48,16 @@ class PathLevels:
     """Compression point at the output of each amplifier or paramp; None where there is none."""
 
 
-def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
-    """Return the Cascade of a signal at one frequency (Hz).
+def cascade(
+    layout: Layout, signal: Signal, frequency_hz: float, heated: Heated = NOTHING_HEATED
+) -> Cascade:
+    """Return the Cascade of a signal at one frequency (Hz); `heated` is what tones warm.
 
     Compression of each amplifier alone, referred to the start; intercepts as 1/P3 = sum of
     G_k / P3_k at the outputs, products in phase (D. M. Pozar, Microwave Engineering, 3rd ed.,
     ch. 10, from memory).
     """
-    network = scattering_network(layout, signal.to_port[0], np.array([frequency_hz]))
+    network = Network(layout, signal.to_port[0], np.array([frequency_hz]), heated=heated)
     start = (*signal.start, 1)
     waves = network.forward({start: 1.0})
     first: str | None = None
@@ -76,10 +79,12 @@ def cascade(layout: Layout, signal: Signal, frequency_hz: float) -> Cascade:
     return Cascade(signal.name, frequency_hz, least, first, 1.0 / inverse if inverse else None)
 
 
-def path_levels(layout: Layout, signal: Signal) -> PathLevels:
-    """Return the PathLevels of a signal with a start; raises LayoutError."""
+def path_levels(
+    layout: Layout, signal: Signal, heated: Heated = NOTHING_HEATED
+) -> PathLevels:
+    """Return the PathLevels of a signal with a start, `heated` by tones; raises LayoutError."""
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    network = scattering_network(layout, signal.to_port[0], middle)
+    network = Network(layout, signal.to_port[0], middle, heated=heated)
     waves = network.path((*signal.start, 1), network.arriving(signal.to_port))
     outgoing = list({wave[0]: wave for wave in waves}.values())
     noise_w_hz = []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -14,18 +14,29 @@ from chain.layout.cautions import cautions
 from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
-from chain.network.assembly import Choices, pump_remarks, scattering_network
+from chain.network.assembly import Choices, Network, pump_remarks
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
+from chain.power.warming import NOTHING, Warmed, warmed
+from components.heating import NOTHING_HEATED, Heated
 from components.nport import magnitude2
 from components.quantities import watt_to_dbm
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal, Tone
-    from chain.network.assembly import Network
     from chain.network.waves import Wave
     from chain.power.levels import Headroom
     from components.arrays import FloatArray
+
+
+STANDS = 1e-9
+"""Change of the loss of a network's cables, over that loss, below which it stands."""
+
+MAX_ROUNDS = 60
+"""Rounds of levels and temperatures after which there is no steady state."""
+
+REACHED = 1e-10
+"""Part of its power from which a tone is said to use an element."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +62,8 @@ class TonePower:
     """What amplifiers add (and, of an idler, what is made at it)."""
     closure: float
     """Balance residual: injected and given, less absorbed and exiting, over injected and given."""
+    loads_w: Mapping[str, float] = field(default_factory=dict)
+    """Of what elements absorb, the part in the matched loads on their ports, by `id.port`."""
 
     def renamed(self, name: str, called: Mapping[str, str]) -> TonePower:
         """Return the same tone in an equal network whose elements are `called` otherwise."""
@@ -65,6 +78,7 @@ class TonePower:
             self, name=name, arriving_w=of_ports(self.arriving_w),
             outgoing_w=of_ports(self.outgoing_w), absorbed_w=of_ids(self.absorbed_w),
             absorbed_at_w=of_ids(self.absorbed_at_w), exiting_w=of_ids(self.exiting_w),
+            loads_w=of_ports(self.loads_w) if self.loads_w else self.loads_w,
         )
 
     @property
@@ -94,6 +108,8 @@ class Power:
     idler_of: Mapping[str, str]
     """Rows that are idlers: name -> the tone that makes them."""
     warnings: tuple[str, ...] = ()
+    warmed: Warmed = NOTHING
+    """What the tones warm."""
     layout: Layout = field(kw_only=True, repr=False)
 
     @property
@@ -145,14 +161,14 @@ class Power:
         """The Cascade of every signal with a start, at the middle of the band."""
         middle = (self.layout.band.start_hz + self.layout.band.stop_hz) / 2
         signals = [s for s in self.layout.signals.values() if s.from_port is not None]
-        keys = signal_keys(self.layout, signals, heated_k={})
+        keys = signal_keys(self.layout, signals, heated=self.warmed.heated)
         known: dict[tuple, tuple[Cascade, tuple[str, ...]]] = {}
         found = []
         for signal in signals:
             ids = self.layout.connected(signal.to_port[0])
             key = keys[signal.name]
             if key not in known:
-                known[key] = cascade(self.layout, signal, middle), ids
+                known[key] = cascade(self.layout, signal, middle, self.warmed.heated), ids
             # Copies limit at the same place of their networks.
             limits, its_ids = known[key]
             first = limits.first and ids[its_ids.index(limits.first)]
@@ -161,7 +177,7 @@ class Power:
 
     def along(self, signal: Signal) -> Any:
         """Return the PathLevels of a Signal with a start; raises LayoutError."""
-        return path_levels(self.layout, signal)
+        return path_levels(self.layout, signal, self.warmed.heated)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the answer under the names that programs lean on."""
@@ -173,25 +189,129 @@ class Power:
         return power_text(self)
 
 
+@dataclass(frozen=True)
+class NetworkPower:
+    """The tones of one network, at rest with what they warm."""
+
+    tones: Mapping[str, TonePower]
+    idler_of: Mapping[str, str]
+    warnings: tuple[str, ...]
+    warmed: Warmed = NOTHING
+
+    def renamed(
+        self, called: Mapping[str, str], tones: Mapping[str, str]
+    ) -> NetworkPower:
+        """Return the same in an equal network: its elements and tones are called otherwise."""
+        def name_of(name):
+            made_of = self.idler_of.get(name)
+            return tones[name] if made_of is None else _idler_name(tones[made_of])
+
+        return NetworkPower(
+            {name_of(name): one.renamed(name_of(name), called) for name, one in self.tones.items()},
+            {name_of(name): tones[made_of] for name, made_of in self.idler_of.items()},
+            self.warnings, self.warmed.renamed(called),
+        )
+
+
 def power(layout: Layout) -> Power:
     """Return the Power of every tone of a layout, with what paramps make of them at the idler.
 
-    Copies of a tone in equal copies of a network are worked out once.  Raises LayoutError: a wanted
-    level that no source power reaches, a frequency without data.
+    Levels and what they warm are worked out in turn until the losses of cables stand.  Raises
+    LayoutError: a wanted level that no source power reaches, a frequency without data.
     """
-    found, idler_of, warnings, solved = {}, {}, [], {}
+    found, idler_of, warnings, warm = {}, {}, [], {}
     for tone in layout.tones.values():
-        own, idler, said = _shared(layout, tone, solved)
-        found[tone.name] = own
-        warnings += said
-        if idler is not None:
-            found[idler.name] = idler
-            idler_of[idler.name] = tone.name
-    if found:
-        reached = dict.fromkeys(key for tone in found.values() for key in tone.absorbed_w)
-        warnings += cautions(layout, reached)
+        ids = layout.connected(tone.into)
+        own = network_power(layout, ids)
+        for name in (tone.name, _idler_name(tone.name)):
+            if name in own.tones:
+                found[name] = own.tones[name]
+        idler_of |= own.idler_of
+        warnings += own.warnings
+        warm[ids] = own.warmed
+    warnings += tone_cautions(layout, found.values())
     warnings += [*pump_remarks(layout), *layout.remarks]
-    return Power(found, idler_of, tuple(dict.fromkeys(warnings)), layout=layout)
+    return Power(
+        found, idler_of, tuple(dict.fromkeys(warnings)), Warmed.together(list(warm.values())),
+        layout=layout,
+    )
+
+
+def tone_cautions(layout: Layout, tones: Iterable[TonePower]) -> list[str]:
+    """Return sentences on elements that tones reach, at the tones' own frequencies."""
+    reached: dict[tuple[float, ...], dict[str, None]] = {}
+    for tone in tones:
+        ends = tuple(sorted({tone.frequency_hz.min(), tone.frequency_hz.max()}))
+        least_w = REACHED * max(tone.arriving_w.values(), default=0.0)
+        reached.setdefault(ends, {}).update(
+            (port.rpartition(".")[0], None)
+            for port, watt in tone.arriving_w.items() if watt > least_w
+        )
+    return [
+        said for ends, keys in reached.items()
+        for said in cautions(layout, keys, frequency_hz=np.array(ends))
+    ]
+
+
+def network_power(layout: Layout, ids: tuple[str, ...]) -> NetworkPower:
+    """Return the NetworkPower of the network of elements `ids`, in layout order.
+
+    Worked out once, and once for copies of it with copies of its tones.  Raises LayoutError.
+    """
+    return layout.remembered(("network power", ids), lambda: _like_another(layout, ids))
+
+
+def _tones_by_network(layout):
+    found = {}
+    for tone in layout.tones.values():
+        found.setdefault(layout.connected(tone.into), []).append(tone)
+    return found
+
+
+def _like_another(layout, ids):
+    """Return the NetworkPower of a network, from an equal one where there is one."""
+    tones = layout.remembered("tones by network", lambda: _tones_by_network(layout)).get(ids, ())
+    if not tones:
+        return NetworkPower({}, {}, ())
+    solved = layout.remembered("solved networks", dict)
+    like = tuple(tone_key(layout, tone) for tone in tones)
+    if like not in solved:
+        solved[like] = ids, [tone.name for tone in tones], _at_rest(layout, tones)
+    from_ids, names, first = solved[like]
+    if from_ids == ids:
+        return first
+    if first.warnings:  # they name what they are about
+        return _at_rest(layout, tones)
+    called = dict(zip(from_ids, ids, strict=True))
+    return first.renamed(called, dict(zip(names, [tone.name for tone in tones], strict=True)))
+
+
+def _at_rest(layout, tones):
+    """Return the NetworkPower of tones through cables at the temperatures that they make."""
+    heated: Heated = NOTHING_HEATED
+    for _ in range(MAX_ROUNDS):
+        found, idler_of, warnings = {}, {}, []
+        for tone in tones:
+            own, idler, said = _tone(layout, tone, heated)
+            found[tone.name] = own
+            warnings += said
+            if idler is not None:
+                found[idler.name] = idler
+                idler_of[idler.name] = tone.name
+        warm = warmed(layout, found, heated)
+        if warm.moved <= STANDS:
+            return NetworkPower(found, idler_of, tuple(warnings), warm)
+        heated = {key: one for key, one in warm.heated.items() if one.along is not None}
+    warnings.append(
+        f"no steady state: the tones {', '.join(tone.name for tone in tones)} and the loss of the "
+        f"cables that they warm still move by {warm.moved:.1e} after {MAX_ROUNDS} rounds; levels "
+        "and temperatures are those of the last one"
+    )
+    return NetworkPower(found, idler_of, tuple(warnings), replace(warm, steady=False))
+
+
+def _idler_name(tone):
+    return f"{tone} idler"
 
 
 def frequencies(tone: Tone) -> FloatArray:
@@ -208,31 +328,22 @@ def pumps_with(layout: Layout, tone: Tone) -> bool:
     return False
 
 
-def tone_network(layout: Layout, tone: Tone) -> Network:
-    """Return the Network at a tone's frequencies, with every idler wave that it can make."""
+def tone_network(
+    layout: Layout, tone: Tone, heated: Heated = NOTHING_HEATED
+) -> Network:
+    """Return the Network at a tone's frequencies, with every idler wave that it can make.
+
+    `heated` are cables that are warm.
+    """
     check_work(
         layout, elements=len(layout.connected(tone.into)), points=tone.count, place=tone.place
     )
     choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
-    return scattering_network(layout, tone.into, frequencies(tone), choices)
+    return Network(layout, tone.into, frequencies(tone), choices, heated=heated)
 
 
-def _shared(layout, tone, solved):
-    """Return what `_tone` does, from an equal tone in an equal network where there is one."""
-    ids = layout.connected(tone.into)
-    like = tone_key(layout, tone)
-    if like not in solved:
-        solved[like] = ids, tone.name, _tone(layout, tone)
-    from_ids, name, (own, idler, said) = solved[like]
-    if name == tone.name or said:
-        return (own, idler, said) if name == tone.name else _tone(layout, tone)
-    called = dict(zip(from_ids, ids, strict=True))
-    renamed = own.renamed(tone.name, called)
-    return renamed, None if idler is None else idler.renamed(f"{tone.name} idler", called), []
-
-
-def _tone(layout, tone):
-    network = tone_network(layout, tone)
+def _tone(layout, tone, heated):
+    network = tone_network(layout, tone, heated)
     source = (tone.into, layout.elements[tone.into].ports[0], 1)
     waves = network.forward({source: 1.0})
     each_w = source_power(layout, tone, network, waves)
@@ -240,7 +351,7 @@ def _tone(layout, tone):
     own = scaled.result(tone.name, 1)
     idler = None
     if network.idler_hz is not None:
-        idler = scaled.result(f"{tone.name} idler", -1)
+        idler = scaled.result(_idler_name(tone.name), -1)
         if not any(idler.arriving_w.values()):
             idler = None
     said = []
@@ -299,6 +410,7 @@ class _Scaled:
         """Return the TonePower of the waves at the signal (1) or at the idler (-1)."""
         layout, network = self.network.layout, self.network
         arriving, outgoing, absorbed, at_stages, exiting = {}, {}, {}, {}, {}
+        loads_w = {}
         given = injected = 0.0
         for block in network.blocks:
             if side not in block.nport.sidebands:
@@ -321,6 +433,7 @@ class _Scaled:
             else:
                 absorbed[block.id] = kept
                 at_stages[block.id] = self._to_stages(element, kept, into, side)
+                loads_w |= self._into_loads(element, block, side)
         put_in = injected + given
         out = sum(absorbed.values()) + sum(exiting.values())
         closure = abs(put_in - out) / abs(put_in) if put_in else 0.0
@@ -330,7 +443,7 @@ class _Scaled:
             for stage, watt in parts.items():
                 by_stage[stage] += watt
         return TonePower(name, f, injected, arriving, outgoing, absorbed, at_stages, by_stage,
-                         exiting, given, closure)
+                         exiting, given, closure, loads_w)
 
     def _kept(self, block, side):
         """Return what a block keeps of what arrives: a^H a - |S a|^2 over its ports of one side."""
@@ -345,6 +458,23 @@ class _Scaled:
             )
             total = total + magnitude2(every.get(index, 0.0)) - magnitude2(scattered)
         return self._watt(total, side)
+
+    def _into_loads(self, element, block, side):
+        """Return {id.port: W} of what leaves by the ports under `loads` for the loads there."""
+        ports = element.settings["loads"] or ()
+        if not ports:
+            return {}
+        bare = self.network.without_loads(block)
+        waves = list(zip(bare.ports, bare.sidebands, strict=True))
+        every = {**self._arriving(block, 1), **self._arriving(block, -1)}
+        into = {block.waves[index][1:]: wave for index, wave in every.items()}
+        found = {}
+        for port in ports:
+            row = waves.index((port, side))
+            out = sum((entry * into[waves[j]] for (i, j), entry in bare.scattering.items()
+                       if i == row and waves[j] in into), 0.0)
+            found[f"{element.id}.{port}"] = self._watt(magnitude2(out), side)
+        return found
 
     def _injected(self, block, into, kept):
         """Return what the source's connector puts in, and what it takes of what comes back."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from chain.reading.problems import Problems
 
 _FORM = "write KEY=VALUE, like H1.state=dead or stages.mixing.temperature=20 mK"
-_WORDS = ("format", "title", "note")
+_WORDS = ("format", "title", "self_heating", "note")
 _ROWS = ("stages", "parts", "coax", "materials", "lines", "tones", "signals")
 _PLAIN = ("band", "accept", "margins")
 """Sections whose keys have values, and no rows."""

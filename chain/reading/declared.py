@@ -7,7 +7,7 @@ describes the file, works from both.
 from dataclasses import dataclass
 
 from chain.layout.margins import MARGINS
-from components.parameters import FrequencyRange, Measure, Parameter, Reference, Text, Whole
+from components.parameters import Choice, FrequencyRange, Measure, Parameter, Reference, Text, Whole
 
 MAX_POINTS = 200_000
 MAX_COPIES = 10_000
@@ -306,6 +306,11 @@ LAYOUT = (
     Parameter(
         "tones", Rows(TONE), "continuous waves sent into outside connectors",
         example="drive: {into: S1, frequency: 5 GHz, arriving: {Q1.in: -110 dBm}}",
+    ),
+    Parameter(
+        "self_heating", Choice(("on", "off")),
+        "off to leave every part and cable at its stage's temperature, whatever tones it absorbs",
+        "on", example="off",
     ),
     Parameter(
         "signals", Rows(SIGNAL), "what is observed: from one port to another",

@@ -22,7 +22,7 @@ from chain.reading.observed import make_signals, make_tones, read_signals, read_
 from chain.reading.problems import MistakeError, Problems
 from chain.reading.reach import Reach
 from chain.reading.rows import add_rows
-from chain.reading.sections import names_of, read_band, read_stages, read_words
+from chain.reading.sections import WORDS, names_of, read_band, read_stages, read_words
 
 
 def load(
@@ -80,9 +80,8 @@ def _layout(path, changes, files, problems, held, reach):
         problems, names_of(section("stages")), names_of(section("tones")),
         reach=reach, data_files=dict(held.data_files),
     )
-    title, accepted, margins = read_words(
-        {name: section(name) for name in ("format", "title", "note", "accept", "margins")}, path,
-        context,
+    title, accepted, margins, warms = read_words(
+        {name: section(name) for name in WORDS}, path, context
     )
     band = read_band(section("band"), context, files)
     stages = read_stages(section("stages"), context)
@@ -100,7 +99,7 @@ def _layout(path, changes, files, problems, held, reach):
         path=path, title=title, band=band, stages=stages, elements=elements,
         joints=tuple(record.joints), lines=lines, tones=made_tones, signals=made_signals,
         coax=context.coax, materials=context.materials, accepted=accepted, sources=files.sources,
-        changes=changes, margins=margins, data_files=context.data_files,
+        changes=changes, margins=margins, self_heating=warms, data_files=context.data_files,
         allowed=tuple(reach.folders[1:]),
     )
 

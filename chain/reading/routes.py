@@ -76,9 +76,16 @@ def route_of(id, kind, settings, ports, found):
     loads = settings["loads"] or ()
     free = [port for port in ports if port not in loads]
     enter, leave = kind.default_route(settings)
-    if settings["reversed"] and leave is not None:
-        enter, leave = leave, enter
     asked = {key: found.values[key] for key in ("enter", "leave") if key in found.values}
+    backward = settings["reversed"] and leave is not None
+    if backward and len(asked) == 1:
+        [given] = asked
+        raise MistakeError(
+            found.places[given], f"{id} is reversed, and {given} names one of its ports alone",
+            "give enter and leave as they are without `reversed`, or leave `reversed` out",
+        )
+    if backward and not asked:
+        enter, leave = leave, enter
     for key, port in asked.items():
         if port in loads:
             raise MistakeError(
@@ -88,6 +95,8 @@ def route_of(id, kind, settings, ports, found):
     if len(free) == 1:
         return free[0], free[0]
     enter, leave = _override(id, asked, enter, leave, ports, found)
+    if backward and asked:
+        enter, leave = leave, enter
     return (enter if enter not in loads else None), (leave if leave not in loads else None)
 
 

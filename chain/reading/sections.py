@@ -24,10 +24,14 @@ def given(section):
     return not (isinstance(section, Scalar) and section.empty)
 
 
+WORDS = ("format", "title", "note", "accept", "margins", "self_heating")
+"""Sections that are a word, or short."""
+
+
 def read_words(sections, path, context):
-    """Return the title, the findings that are accepted (code -> why), the advice's margins."""
+    """Return title, accepted findings (code -> why), the advice's margins, whether parts warm."""
     found = {}
-    for name in ("format", "title", "note", "accept", "margins"):
+    for name in WORDS:
         node = sections.get(name)
         if not given(node):
             continue
@@ -38,7 +42,8 @@ def read_words(sections, path, context):
         except SpoiltError:
             pass
     title = found.get("title") or os.path.splitext(os.path.basename(path))[0]
-    return title, found.get("accept", {}), found.get("margins", {})
+    warms = found.get("self_heating") != "off"
+    return title, found.get("accept", {}), found.get("margins", {}), warms
 
 
 def read_band(node, context, files):

@@ -138,7 +138,7 @@ class Levels:
         """Return a key that joints share only if as much of equal copies is joined to them."""
         parted = frozenset(port for one in border for port in (one.first, one.second))
         return (
-            copy_key(warm, ids, heated_k={}, parted=parted),
+            copy_key(warm, ids, heated={}, parted=parted),
             *((ids.index(key), port) for key, port in (joint.first, joint.second)),
         )
 

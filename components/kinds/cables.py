@@ -1,6 +1,7 @@
 """Cables, with the temperature along them."""
 
 import functools
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,9 +15,15 @@ from components.profile import Profile, Rod
 from components.quantities import Table
 from components.smooth import over_band
 from components.strands import ENDS_AND_ANCHORS, anchor_problems
-from components.thermal_noise import photons
+from components.thermal_noise import photons, quanta
 
 _LN10_10 = np.log(10.0) / 10.0
+
+PLACES = 65
+"""Places between two temperatures at which it is asked how far a rise moves what they emit."""
+
+FINEST, HALVINGS = 20.0, 16
+"""Decades over which a rise is looked for, and in how many halvings: to a thousandth of one."""
 
 THIN_M = 1.3e-3
 """Outside diameter below which a coax kinks easily (common practice, no source)."""
@@ -30,7 +37,11 @@ class Cable(Kind):
     way, so that toward an end C = integral of N(f, T(z)) d(transmission from z to that end); what
     the two ends get is uncorrelated.  The temperature is linear between anchors for a cable given
     by its loss, and follows from steady conduction (integral of k dT linear in z) for one given by
-    its materials.
+    its materials; what it absorbs of tones warms it in between (components.profile.Warming).
+
+    Centre and outer conductor share one temperature: a difference between them dies out over the
+    healing length sqrt(k_c A_c ln(D/d) / (2 pi k_d)) through the dielectric, 0.4 to 1.3 mm for PTFE
+    at low temperatures.  So what anchors the outer conductor clamps the centre conductor too.
     """
 
     name = "cable"
@@ -39,6 +50,7 @@ class Cable(Kind):
     summary = "A coaxial line, between two stages or on one."
     noise = "Each slice emits at its own temperature; the two ends get different amounts."
     spans_stages = True
+    warms_along = True
     parameters = (
         *ENDS_AND_ANCHORS,
         Parameter("loss", LOSS, "loss from end to end"),
@@ -145,6 +157,42 @@ class Cable(Kind):
             scattering = {(1, 0): whole[1, 0]}
         return self._profile(settings, at, scattering).absorbed_at_anchors()
 
+    def absorbed_slices(self, settings, at):
+        """Return how what is absorbed of a wave from each end parts over the slices of its Rod.
+
+        Two arrays (nodes, points), each column adding to one.
+        """
+        scattering = None
+        if settings.given("data"):
+            scattering = {(1, 0): settings["data"].scattering(at.frequency_hz)[1, 0]}
+        return self._profile(settings, at, scattering).absorbed_slices()
+
+    def temperatures(self, settings, at):
+        """Return (distance over length, kelvin) along it: anchors left out, shape (nodes,) each."""
+        rod = self._rod(settings, at, even=True)  # where it loses does not matter
+        starts = np.concatenate([[0.0], np.cumsum(rod.spans)[:-1]])
+        distance = starts[:, None] + rod.spans[:, None] * rod.position
+        return distance.ravel(), rod.temperature_k
+
+    def loss_along(self, settings, at):
+        """Return the parts of its loss up to each node: what tells whether warming moved it."""
+        return self._rod(settings, at).before
+
+    def unmoved_w(self, settings, anchors, frequency_hz, part):
+        """Return a power (W) that it may absorb anywhere while what it emits moves by `part`.
+
+        Relative, the vacuum counted, at a frequency (Hz) and above; a lower bound.  A power P
+        anywhere in a stretch of length l raises theta by P l / 4 at most, a point source in its
+        middle.
+        """
+        length_m, same = settings["length"].value, _Same(settings["coax"])
+        return min(
+            4 * _unmoved_w_m(same, min(both), max(both), frequency_hz, part)
+            / max((end - start) * length_m, 1e-9)
+            for (start, one_k), (end, other_k) in pairwise(anchors)
+            for both in ((one_k, other_k),)
+        )
+
     @staticmethod
     def _scattering(settings, at, loss_db):
         """Return S of a loss and of the delay, where a length is given."""
@@ -161,7 +209,7 @@ class Cable(Kind):
     def _photons_at_ends(self, settings, at):
         """Return the mean photons of what is emitted toward the start and toward the end."""
         kelvins = {kelvin for _, kelvin in at.anchors} or {at.temperature_k}
-        if len(kelvins) == 1:
+        if len(kelvins) == 1 and at.heating.along is None:
             own = photons(frequency_hz=at.frequency_hz, temperature_k=kelvins.pop())
             return own, own
 
@@ -202,7 +250,7 @@ class Cable(Kind):
         coax = settings["coax"]
         even = even or coax is None or settings.given("loss") or settings.given("data")
         try:
-            return _rod(_Same(coax), anchors, even)
+            return _rod(_Same(coax), anchors, even, at.heating.along)
         except (OutsideRange, MissingProperty) as error:
             raise ParameterError(
                 "coax", str(error), "name another coax, or give the cable its loss"
@@ -223,9 +271,35 @@ class _Same:
 
 
 @functools.lru_cache(maxsize=1024)
-def _rod(same, anchors, even):
+def _rod(same, anchors, even, warming):
     losses = None if even else functools.partial(_losses, same.coax)
-    return Rod.of(anchors, functools.partial(_temperatures, same.coax), losses)
+    return Rod.of(anchors, functools.partial(_temperatures, same.coax), losses, warming)
+
+
+@functools.lru_cache(maxsize=4096)
+def _unmoved_w_m(same, cold_k, warm_k, frequency_hz, part):
+    """Return a rise of theta (W m) anywhere between two temperatures that moves emission by `part`.
+
+    Of the places with a temperature in between, the one that moves most decides.
+    """
+    coax = same.coax
+    low_k, high_k = coax.range_k
+    if not low_k <= cold_k <= warm_k < high_k:
+        return 0.0
+    here_k = np.geomspace(max(cold_k, 1e-6), warm_k, PLACES)
+    theta = coax.theta(temperature_k=here_k)
+    emitted = quanta(frequency_hz=frequency_hz, temperature_k=here_k)
+    most = coax.most_theta_w_m - theta[-1]
+    low, high = -FINEST, 0.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        moved = coax.temperature_at(theta_w_m=theta + most * 10**middle)
+        more = quanta(frequency_hz=frequency_hz, temperature_k=moved) / emitted
+        if np.max(more) <= 1 + part:
+            low = middle
+        else:
+            high = middle
+    return float(most * 10**low) if low > -FINEST else 0.0
 
 
 def _losses(coax, temperature_k):
@@ -234,9 +308,17 @@ def _losses(coax, temperature_k):
     return [np.broadcast_to(part, temperature_k.shape) for part in parts]
 
 
-def _temperatures(coax, start_k, end_k, position):
-    """Return kelvin at positions 0 .. 1 of a stretch: by steady conduction, or else linear."""
-    if coax is None or start_k == end_k:
+def _temperatures(coax, start_k, end_k, position, rise_w_m):
+    """Return kelvin at positions 0 .. 1 of a stretch: by steady conduction, or else linear.
+
+    `rise_w_m` is what tones add to the conduction integral there; beyond the materials' data they
+    are taken at their end.
+    """
+    warmed = np.any(rise_w_m)
+    if coax is None or (start_k == end_k and not warmed):
         return start_k + (end_k - start_k) * position
     start, end = coax.theta(temperature_k=np.array([start_k, end_k]))
-    return coax.temperature_at(theta_w_m=start + (end - start) * position)
+    theta = start + (end - start) * position
+    if warmed:
+        theta = np.minimum(theta + rise_w_m, coax.most_theta_w_m)
+    return coax.temperature_at(theta_w_m=theta)

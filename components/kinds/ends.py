@@ -2,6 +2,7 @@
 
 from components.constants import H
 from components.declaration import Caution, Kind, kind
+from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Measure, Parameter
 
 
@@ -10,7 +11,7 @@ class Port(Kind):
     """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
 
     name = "port"
-    also_called = ("connector", "feedthrough", "source", "input", "output")
+    also_called = ("connector", "source", "input", "output")
     symbol = "port"
     unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
@@ -55,7 +56,7 @@ class Port(Kind):
 
 @kind
 class Termination(Kind):
-    """A matched load: S = 0, C = N(f, T)."""
+    """A matched load: S = 0, C = N(f, T); a film that tones warm (components.hot_films)."""
 
     name = "termination"
     also_called = ("load", "terminator")
@@ -67,7 +68,15 @@ class Termination(Kind):
     route = ("in", None)
     states = ("ok", "open", "shorted")
     without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss", "connector_loss"})
+    parameters = HOT
     example = "{id: T1, kind: termination, stage: plate}"
+
+    def check(self, settings):
+        """Yield what is missing of the law for a hot resistor."""
+        yield from hot_problems(settings)
+
+    def hot_law(self, settings):
+        return stated_law(settings) or TYPICAL
 
     def scattering(self, settings, at):
         return {}

@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, Kind, kind
+from components.hot_films import HOT, hot_problems, stated_law
 from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Table, power_ratio
 
@@ -35,6 +36,7 @@ class InfraredFilter(Kind):
             "power of frequency with which the decibels grow; not with a table", "1",
             source="a filling with a constant loss tangent",
         ),
+        *HOT,
     )
     example = (
         "{id: J1, kind: infrared-filter, stage: mixing, loss: 0.6 dB, reference: 6 GHz, "
@@ -43,6 +45,7 @@ class InfraredFilter(Kind):
 
     def check(self, settings):
         """Yield a power law that is not complete, or stands beside a table."""
+        yield from hot_problems(settings)
         if settings.given("data"):
             return
         if not isinstance(settings["loss"], Table):
@@ -58,6 +61,9 @@ class InfraredFilter(Kind):
                     name, f"the loss is a table, and {name} belongs to a power law",
                     f"take {name} out, or give the loss at one frequency",
                 )
+
+    def hot_law(self, settings):
+        return stated_law(settings)
 
     def scattering(self, settings, at):
         loss_db = settings.at("loss", at)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from components.declaration import LOSS, MISMATCH, Caution, Kind, kind
+from components.hot_films import HOT, hot_problems, stated_law
 from components.parameters import Measure, Parameter, ParameterError
 from components.phases import UnknownPhase, backward
 
@@ -34,8 +35,16 @@ class Isolator(Kind):
     parameters = (
         Parameter("insertion_loss", LOSS, "loss in the forward direction", "0 dB"),
         ISOLATION,
+        *HOT,
     )
     example = "{id: I1, kind: isolator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB}"
+
+    def check(self, settings):
+        """Yield what is missing of the law by which tones warm it."""
+        yield from hot_problems(settings)
+
+    def hot_law(self, settings):
+        return stated_law(settings)
 
     def phases(self, settings):
         return backward("isolation") if settings.given("isolation") else ()
@@ -79,11 +88,19 @@ class Circulator(Kind):
             "return_loss", MISMATCH,
             "reflection at each port; as much as it isolates where not given",
         ),
+        *HOT,
     )
     example = (
         "{id: K1, kind: circulator, stage: mixing, insertion_loss: 0.3 dB, isolation: 20 dB, "
         "loads: ['3']}"
     )
+
+    def check(self, settings):
+        """Yield what is missing of the law by which tones warm it."""
+        yield from hot_problems(settings)
+
+    def hot_law(self, settings):
+        return stated_law(settings)
 
     def holds_reflections(self, settings):
         return True

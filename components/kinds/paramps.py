@@ -9,6 +9,7 @@ import numpy as np
 
 from components.bounds import MOST_QUANTA
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
+from components.hot_films import HOT, hot_problems, stated_law
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, bosma, magnitude2
 from components.parameters import (
@@ -108,6 +109,7 @@ class Paramp(Kind):
             "what that current meets at its stage: dissipates I^2 R",
         ),
         *LEVELS,
+        *HOT,
     )
     example = (
         "{id: X1, kind: paramp, stage: mixing, gain: 18 dB, mixing: three-wave, pump: pump, "
@@ -148,6 +150,7 @@ class Paramp(Kind):
 
     def check(self, settings):
         """Yield a gain that is stated twice or not at all, and a direct current by half."""
+        yield from hot_problems(settings)
         given = [parameter.name for parameter in STATED_GAIN if settings.given(parameter.name)]
         if not given:
             yield ParameterError(
@@ -167,6 +170,9 @@ class Paramp(Kind):
         if len(both) == 1:
             missing = "dc_resistance" if both == ["dc_current"] else "dc_current"
             yield ParameterError(both[0], f"{both[0]} stands alone", f"give {missing} too")
+
+    def hot_law(self, settings):
+        return stated_law(settings)
 
     def dissipates(self, settings):
         """Return I^2 R of the direct current, which flows with the pump off too."""

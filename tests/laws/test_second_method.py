@@ -62,7 +62,8 @@ def test_commutators_add_to_one(data, which, random_layouts, write_layout, dense
 @FEW
 @given(data=st.data())
 def test_equal_temperatures_give_the_planck_spectrum(data, random_layouts, write_layout):
-    layout = write_layout(data.draw(random_layouts.even()))
+    # Where a tone warms a pad temperatures are equal no more.
+    layout = write_layout(data.draw(random_layouts.even()), "self_heating=off")
     budget = layout.budget("main")
     # 1/2 coth(hf/2kT) at 3 K, by the formula and not by the tool's own function.
     x = 6.62607015e-34 * budget.frequency_hz / (2 * 1.380649e-23 * 3.0)

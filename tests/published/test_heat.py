@@ -156,7 +156,7 @@ def test_hot_electrons_computed_apart(watt, kelvin):
         "hot_power": parse("1 nW", "power"),
         "hot_temperature": parse(f"{at_a_nanowatt!r} K", "temperature"),
     })
-    got = Attenuator().hot_k(settings, temperature_k=0.02, absorbed_w=watt)
+    got = Attenuator().hot_law(settings).temperature_k(stage_k=0.02, absorbed_w=watt)
     assert got == pytest.approx(kelvin, rel=0.004)
 
 
@@ -171,6 +171,7 @@ def test_the_measured_exponent_from_memory():
         "hot_exponent": parse("4.5", "number"),
     })
     low, high = (
-        Attenuator().hot_k(settings, temperature_k=0.02, absorbed_w=watt) for watt in (1e-9, 1e-7)
+        Attenuator().hot_law(settings).temperature_k(stage_k=0.02, absorbed_w=watt)
+        for watt in (1e-9, 1e-7)
     )
     assert math.log(high / low) / math.log(100) == pytest.approx(1 / 4.5, rel=1e-3)

@@ -151,6 +151,7 @@ lines:
     - {{id: D, kind: device, stage: base, reflects: true}}
 tones: {{probe: {{into: S, frequency: 5 GHz, power: {power} dBm}}}}
 signals: {{drive: {{from: S, to: D.in}}, warm: {{from: S, to: A2.in}}}}
+self_heating: off
 """
 CABLE = "    - {id: W, kind: cable, from: room, to: plate, loss: 10 dB}\n"
 

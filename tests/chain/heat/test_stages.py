@@ -305,8 +305,8 @@ def test_a_hot_resistor_emits_at_the_temperature_of_the_law(write_layout):
     assert share == pytest.approx(emitted * 100 * through, rel=1e-9)
 
 
-def test_a_hot_resistor_is_off_unless_given_and_without_tones(write_layout):
-    plain = write_layout(BAND + STAGES + ACTIVE)
+def test_nothing_is_warm_without_tones_or_with_the_key(write_layout):
+    plain = write_layout(BAND + STAGES + ACTIVE, "self_heating=off")
     assert noise_temperature_k(plain, plain.elements["A"]) == 0.02
     quiet = write_layout(BAND + STAGES + ACTIVE, "A.hot_power=1 uW", "A.hot_temperature=1 K",
                          "tones.tone=")

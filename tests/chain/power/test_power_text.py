@@ -84,7 +84,7 @@ def test_what_a_person_asks_comes_first_and_elements_last(write_layout):
     """50 mW on a stage that takes 2 mW at 20 mK."""
     text = power_text(power(write_layout(LINES, "tones.lo-1.power=50 mW")))
     order = ["over their cooling power by tones alone: base", "power dissipated at each stage",
-             "! A1 on base absorbs", "tone lo-1", "element ", "tone lo-7", "conventions:"]
+             "! A1 on base absorbs", "tone lo-1", "arriving  outgoing", "tone lo-7", "conventions:"]
     places = [text.index(each) for each in order]
     assert places == sorted(places)
     assert text.startswith(order[0])

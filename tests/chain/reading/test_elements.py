@@ -157,6 +157,7 @@ COUPLER = "kind: coupler, coupling: 20 dB"
         (f"{COUPLER}, loads: [out, isolated], leave: coupled", "in", "coupled"),
         ("kind: circulator, loads: ['3']", "1", "2"),
         ("kind: circulator, loads: ['1'], enter: 2, leave: 3", "2", "3"),
+        ("kind: circulator, loads: ['1'], enter: 2, leave: 3, reversed: true", "3", "2"),
         ("kind: diplexer, crossover: 9 GHz, loads: [low], leave: high", "common", "high"),
     ],
 )
@@ -173,6 +174,14 @@ def test_an_entrance_that_leaves_the_way_on_open(desk):
     assert desk.refused(desk.changed(D1, row).replace("D1.out", "A1.out")) == [
         "l.yaml:10:56: D1 is entered by '2', which is where it is left unless the layout "
         "states otherwise; add `leave:`, one of 1 and 3"
+    ]
+
+
+def test_reversed_with_one_port_named_is_not_guessed(desk):
+    row = "{id: D1, kind: device, stage: mixing, enter: out, reversed: true}"
+    assert desk.refused(desk.changed(D1, row)) == [
+        "l.yaml:10:52: D1 is reversed, and enter names one of its ports alone; give enter and "
+        "leave as they are without `reversed`, or leave `reversed` out"
     ]
 
 
