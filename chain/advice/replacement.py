@@ -1,7 +1,8 @@
 """What a part in another's place has to be: the worst value of each parameter that still does.
 
 Each parameter is moved by itself, everything else as written, until noise, photons, heat or
-headroom leaves its margin.  What is outside a margin already may not get worse.
+headroom leaves its margin.  Heat and headroom that are outside already may not get worse, photons
+by as little as noise.
 """
 
 from __future__ import annotations
@@ -200,7 +201,8 @@ class _Judge:
                                   self.margins["replaced"].value * value)
                 limits[what] = value + rise
             elif what.startswith("photons"):
-                limits[what] = np.maximum(value, self.margins["photons"].value)
+                worse = (1 + self.margins["replaced"].value) * value
+                limits[what] = np.maximum(worse, self.margins["photons"].value)
             elif what.startswith("heat"):
                 free = 1.0 - self.margins["cooling"].value
                 limits[what] = max(value, free)

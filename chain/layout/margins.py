@@ -84,7 +84,7 @@ MARGINS = (
     Parameter(
         "replaced", _PART,
         "most by which a part in another's place may raise a system noise, or what coax may cost "
-        "where that is more", "5 %", source=PRACTICE,
+        "where that is more; photons that are over their margin too", "5 %", source=PRACTICE,
     ),
     Parameter(
         "clamp", _PART,
