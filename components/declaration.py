@@ -146,6 +146,8 @@ class Kind:
     """True where it can mix signal and idler, driven by its pump: see `pumps`."""
     absorbs = False
     """True where taking power away is its purpose: attenuators and loads."""
+    bare = False
+    """True for what has no microwave ports and touches what it joins with bare metal: a strap."""
     carries_light = False
     """True for what guides light, so that eyes have to be kept from its ends."""
     absorbs_less = ""

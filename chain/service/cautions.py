@@ -74,6 +74,7 @@ BEFORE = ("continuity before the joint is made, at the end that leads to nothing
           f"{_SHORT}; afterwards no meter")
 NO_METER = ("no meter on a centre conductor, whose current destroys a transistor's input or a "
             "junction: gap, thread and seat by eye, outer conductors alone from body to body")
+SEATED = "it sits flat on clean bare faces, its screws tight as its maker says"
 THROUGH = ("it conducts from end to end and nothing touches ground: wires with a meter while "
            "unplugged at both ends, fibre as its maker says, nobody looking in")
 

@@ -308,7 +308,8 @@ def _before(step):
 def _continuity(layout, one, still_open):
     """Return the check without an analyser, with what it is about in brackets at its end."""
     if one.joint is None:
-        return f"{cautions.THROUGH} ({one.elements[0]})"
+        bare = layout.elements[one.elements[0]].kind.bare
+        return f"{cautions.SEATED if bare else cautions.THROUGH} ({one.elements[0]})"
     safe, harmed = ends_to_meter(layout, one.joint, still_open)
     if len(safe) == 2:
         return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"

@@ -19,6 +19,7 @@ class Strap(Bundle):
     name = "strap"
     also_called = ("braid", "thermal-link", "support", "heat-strap")
     symbol = "loom"
+    bare = True
     summary = "A solid between stages that conducts heat: strap, braid, support."
     parameters = (
         *BUNDLE,

@@ -145,4 +145,7 @@ def test_a_layout_with_all_of_them_is_drawn_documented_and_taken_apart(write_lay
     found = service(layout, between=("plate", "still"))
     assert set(found.removed) == {"L", "B"}
     assert "support both sides first" in " ".join(step.caution for step in found.undo)
+    checks = {step.joint: step.check for step in found.redo}
+    assert "clean bare faces" in checks["B at plate"]
+    assert "wires with a meter" in checks["L at plate"]
     assert [step.joint for step in service(layout, remove=["N"]).undo] == ["N at still"]
