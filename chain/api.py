@@ -25,8 +25,16 @@ if TYPE_CHECKING:
     from chain.measurement.readings import Readings
     from chain.results.advice import Advice
     from chain.results.design import Comparison, Failures
+    from chain.results.diagnosis import Diagnosis
     from chain.results.heat import Heat
-    from chain.results.measurement import MeasuredTrace, Reduction, TwoResults, WarmSheet
+    from chain.results.measurement import (
+        MeasuredTrace,
+        Plan,
+        PumpGrid,
+        Reduction,
+        TwoResults,
+        WarmSheet,
+    )
     from chain.results.noise import Budget, Spread
     from chain.results.power import Power
     from chain.results.service import Service
@@ -171,6 +179,27 @@ class Layout(plain.Layout):
             sizes=sizes, floor_w_hz=floor_w_hz,
         ))
 
+    def diagnose(
+        self, signal: str | None = None, *, measured: str | Sequence[str],
+        readings: Sequence[str] = (), healthy: float = 0.5, ripple_db: float | None = None,
+    ) -> Diagnosis:
+        """Return which faults explain measured data (`chain.diagnosis`).
+
+        `measured` are files as `chain diagnose --measured` takes them, `readings` single values
+        like `"stages.mixing=25 mK +/- 1 mK"`, `healthy` the probability beforehand that nothing is
+        wrong, `ripple_db` the ripple that is not in the layout (rms; of unknown size where None).
+        """
+        from chain.diagnosis import diagnose
+        from chain.diagnosis.single_readings import read_reading
+        from chain.measurement.bench_file import read_data_sets
+        from chain.results.diagnosis import Diagnosis
+
+        paths = [measured] if isinstance(measured, str) else measured
+        return Diagnosis.from_result(diagnose(
+            self, signal, read_data_sets(paths), healthy=healthy, ripple_db=ripple_db,
+            readings=[read_reading(self, text) for text in readings],
+        ))
+
     def failures(self, signal: str | None = None) -> Failures:
         """Return what each single failure costs, worst first (`chain.design.failures`)."""
         from chain.design.failures import each_failure
@@ -205,6 +234,39 @@ class Layout(plain.Layout):
         return MeasuredTrace.from_result(
             against_trace(self, signal_or_ports, fspath(path), warm=warm)
         )
+
+    def plan(
+        self, signal: str | None = None, *, source: str, error_quanta: float,
+        bandwidth_hz: float | None = None, hottest_k: float | None = None,
+        sizes: Sizes | None = None,
+    ) -> Plan:
+        """Return what to read, and for how long, for an error of the added noise (quanta)."""
+        from chain.measurement.plan import BANDWIDTH_HZ, HOTTEST_K, plan
+        from chain.results.measurement import Plan
+
+        return Plan.from_result(plan(
+            self, signal, source=source, error_quanta=error_quanta, sizes=sizes,
+            bandwidth_hz=BANDWIDTH_HZ if bandwidth_hz is None else bandwidth_hz,
+            hottest_k=HOTTEST_K if hottest_k is None else hottest_k,
+        ))
+
+    def pump_grid(
+        self, signal: str | None = None, *, source: str, readings: str | Sequence[str], grid: str,
+        least_gain_db: float = 0.0, sizes: Sizes | None = None, floor_w_hz: float = 0.0,
+    ) -> PumpGrid:
+        """Return gain, noise and heat over the pump, from files (`chain.measurement.pump_grid`)."""
+        from chain.measurement.grid_readings import read_grid
+        from chain.measurement.pump_grid import pump_grid
+        from chain.measurement.readings import read_readings
+        from chain.results.measurement import PumpGrid
+
+        files = [readings] if isinstance(readings, str | PathLike) else list(readings)
+        return PumpGrid.from_result(pump_grid(
+            self, signal, source=source,
+            readings=read_readings([fspath(each) for each in files], band=self.band),
+            grid=read_grid(fspath(grid), band=self.band), least_gain_db=least_gain_db,
+            sizes=sizes, floor_w_hz=floor_w_hz,
+        ))
 
     def power(self) -> Power:
         """Return where every tone's power goes (`chain.power.tones`)."""

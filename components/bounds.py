@@ -40,6 +40,11 @@ BOUNDS = {
         1e-32, 1e-3,
         "from a nanokelvin, 1.4e-32 W/Hz, to 0 dBm/Hz, 7e19 K: more than any source of noise",
     ),
+    "noise beside a tone": Bounds(
+        -250.0, 0.0,
+        "from far below kT over a watt, -204 dBc/Hz at 290 K, to noise as strong as the tone in a "
+        "hertz",
+    ),
     "attenuation": Bounds(
         1e-9, 1e4, "from superconducting coax at its best to what is absorber more than line"
     ),

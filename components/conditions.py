@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from components.arrays import ComplexLike, FloatArray, FloatLike
 from components.heating import UNHEATED, Heating
 from components.thermal_noise import quanta
+
+if TYPE_CHECKING:
+    from components.generators import GeneratorNoise
 
 Change: TypeAlias = FloatLike | Callable[[FloatLike], FloatLike]
 """What is added to a value, or a function from the value to the changed one."""
@@ -42,6 +45,8 @@ class Conditions:
     A change can also be a function from the value to the changed one.  Either is held inside the
     bounds that the parameter is declared with.
     """
+    generators: tuple[GeneratorNoise, ...] = ()
+    """Outside connectors: the noise of what sends tones in."""
     heating: Heating = UNHEATED
     """What tones warm in it: `temperature_k` is that of the warm element already."""
     uniform_k: float | None = None
@@ -65,7 +70,7 @@ class Conditions:
         """Return the same conditions at other frequencies (Hz, shape (points,))."""
         return Conditions(
             np.asarray(frequency_hz, float), self.temperature_k, self.anchors, self.pump_hz,
-            self.phase, self.vary, self.heating, self.uniform_k, self.shared,
+            self.phase, self.vary, self.generators, self.heating, self.uniform_k, self.shared,
         )
 
 

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from components.bounds import LEAST_MISMATCH_DB
+from components.faults import Fault, extra_loss
 from components.nport import NPort, bosma
 from components.parameters import (
     Choice,
@@ -37,6 +38,7 @@ from components.quantities import parse
 if TYPE_CHECKING:
     from components.arrays import FloatArray, FloatLike
     from components.conditions import Conditions
+    from components.direct_current import Passage, Resistance
     from components.heat_path import HeatPath
     from components.hot_films import HotLaw
     from components.nport import Entries, EntryMap
@@ -95,6 +97,14 @@ COMMON = (
         "connector_loss", LOSS, "loss of the connector at each port, beyond the values given",
         "0 dB",
     ),
+    Parameter(
+        "max_power", Measure("power"),
+        "rating: the most that may arrive at one of its ports, on average", fixed=True,
+    ),
+    Parameter(
+        "dc_resistance", Measure("resistance", zero=True),
+        "resistance to the direct current of its line, both ways together",
+    ),
     Parameter("band", FrequencyRange(), "where the values are believed; a warning outside"),
     Parameter("warm", Overrides(), "values that differ at room temperature", fixed=True),
     Parameter("connectors", PerPort(), "connector at each port, type and sex", fixed=True),
@@ -111,6 +121,11 @@ COMMON = (
     Parameter("serial", Text(), "serial number", fixed=True),
     Parameter("cost", Cost(), "what it costs to buy again", fixed=True),
     Parameter("spares", Whole(0, 10_000), "how many of it lie ready", fixed=True),
+    Parameter(
+        "odds", Measure("number", least=0.0, most=1e6),
+        "how many times as likely to be at fault as others of its kind, for diagnose", "1",
+        fixed=True,
+    ),
     Parameter("note", Text(), "anything a person should know", fixed=True),
 )
 """Parameters of every kind."""
@@ -261,6 +276,17 @@ class Kind:
         """Return the power in watt that the element turns into heat besides tones: its bias."""
         return 0.0
 
+    def direct_current(self, settings: Settings, enter: str) -> Passage | None:
+        """Return the Passage of direct current that enters by a port; None where not known."""
+        return None
+
+    def resistance(self, settings: Settings, at: Conditions) -> Resistance | None:
+        """Return the Resistance along what spans stages; None where it is not known.
+
+        Raises ParameterError.
+        """
+        return None
+
     def heat_path(self, settings: Settings) -> HeatPath | None:
         """Return the HeatPath that conducts between the element's anchors, or None where unknown.
 
@@ -274,6 +300,15 @@ class Kind:
         Matched loads under `loads` have a law of their own (components.hot_films.TYPICAL).
         """
         return None
+
+    def faults(self, settings: Settings) -> tuple[Fault, ...]:
+        """Return the ways in which it fails and drifts, for `diagnose`.
+
+        What is passive and joins two ports or more may lose more than it should.
+        """
+        if self.outside or self.is_device or len(self.ports(settings)) < 2:
+            return ()
+        return (extra_loss(1.0),)
 
     def fragility(self, settings: Settings) -> int:
         """Return how early it is opened: 0 heavy and sturdy, 2 a block with connectors, 5 a fibre.

@@ -47,7 +47,9 @@ class Memory:
     @staticmethod
     def _mark(at):
         grid = at.shared.grid(at.frequency_hz)
-        return grid, at.temperature_k, at.anchors, at.pump_hz, at.uniform_k, at.heating
+        return (
+            grid, at.temperature_k, at.anchors, at.pump_hz, at.uniform_k, at.heating, at.generators,
+        )
 
     def _keep(self, key, entry):
         self._kept[key] = entry

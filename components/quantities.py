@@ -28,6 +28,7 @@ UNITS = {
     "power": _scaled("W", ["p", "n", "u", "m", "", "k"]) | {"dBm": None},
     # A noise temperature T stands for kT per hertz.
     "noise power density": {"W/Hz": 1.0, "dBm/Hz": None, "K": K, "mK": 1e-3 * K},
+    "noise beside a tone": {"dBc/Hz": 1.0},
     "attenuation": {"dB/m": 1.0},
     "time": _scaled("s", ["p", "n", "u", "m", ""]),
     "rate": {"1/s": 1.0},
@@ -232,6 +233,7 @@ def _tolerance(part, number, unit, dimension, whole):
 _EXAMPLES = {
     "ratio": "20 dB", "frequency": "6 GHz", "temperature": "15 mK", "length": "0.5 m",
     "area": "1.5 mm^2", "power": "-30 dBm", "noise power density": "-150 dBm/Hz",
+    "noise beside a tone": "-150 dBc/Hz",
     "attenuation": "3 dB/m", "time": "1 s", "rate": "3 1/s", "current": "1 mA",
     "voltage": "1 V", "resistance": "50 ohm", "capacitance": "1 pF",
     "resistivity": "49 uohm cm", "conductivity": "0.3 W/(m K)", "angle": "90 deg",

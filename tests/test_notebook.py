@@ -69,7 +69,9 @@ def _run(notebook):
 def test_the_notebook_runs_and_shows_what_it_says():
     pictures = 0
     for cell, outputs in _run(json.loads(NOTEBOOK.read_text())):
-        assert _text(outputs) == _text(cell["outputs"]), "".join(cell["source"])
+        assert _text(outputs) == _text(cell["outputs"]), (
+            f"{''.join(cell['source'])}\n\nto write it afresh: python -P tests/test_notebook.py"
+        )
         pictures += sum("image/png" in one.get("data", {}) for one in cell["outputs"])
     assert pictures >= 3
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
+from chain.network.generators import generators_of
 from chain.network.path import least_loss_path
 from chain.noise.arrivals import photons_at
 from chain.power.warming import NOTICED
@@ -52,18 +53,23 @@ def thermal_photons_at_device(inspection: Inspection) -> Iterator[Remark]:
 def _isolate(inspection, port, at, most):
     """Return what helps where the signal leaves by the port: attenuation would cost it."""
     found, limit = float(inspection.arrivals[port][1][at]), inspection.margin("photons")
+    if (filtered := _filter_generator(inspection, most[0], at)) is not None:
+        return filtered
     if (too_warm := _too_warm(inspection, port, at)) is not None:
         return too_warm
     missing = "" if limit <= 0 else f"{np.ceil(decibels(found / limit)):.0f} dB more "
     emitter, device = inspection.element(most[0]), inspection.element(port[0])
     colder = ""
-    if emitter.kind.passive and emitter.stage != device.stage and emitter.stage is not None:
+    movable = emitter.kind.passive and not emitter.kind.outside
+    if movable and emitter.stage != device.stage and emitter.stage is not None:
         colder = f", or {most[0]} on {device.stage}"
     return f"{missing}isolation between {port[0]} and what emits ({most[0]}){colder}"
 
 
 def _attenuate(inspection, port, at, most):
     """Return at which stage an attenuator would help, and how much."""
+    if (filtered := _filter_generator(inspection, most[0], at)) is not None:
+        return filtered
     if (warm := by_itself(inspection, most[0])) is not None:
         return warm
     tried, limit = attenuation_would_leave(inspection, port, at), inspection.margin("photons")
@@ -78,6 +84,23 @@ def _attenuate(inspection, port, at, most):
     return (
         f"{STEP_DB:g} dB more at {stage}, {where}, would leave {number(left, 3)} photons, "
         f"{enough}{also}"
+    )
+
+
+def _filter_generator(inspection, key, at):
+    """Return what helps where most of what a connector emits is the noise beside its tones."""
+    sent = generators_of(inspection.layout).get(key, ())
+    f, element = inspection.frequency_hz[[at]], inspection.element(key)
+    beside = sum(float(one.quanta(f)[0]) for one in sent)
+    thermal = thermal_photons(
+        frequency_hz=f, temperature_k=inspection.layout.temperature_k(element)
+    )
+    if beside <= float(thermal[0]):
+        return None
+    tones = ", ".join(dict.fromkeys(one.tone for one in sent))
+    return (
+        f"filter what the generator of {tones} sends beside it, behind {key}, or take a quieter "
+        "one: a pad weakens the tone as much as its noise"
     )
 
 
@@ -213,7 +236,8 @@ def _side_line(inspection, signal, budget, line, ids):
         f"{number(float(whole[at]), 3)} of {number(float(budget.system_noise_quanta[at]), 4)} "
         f"quanta of system noise of {signal.name} come in by line {line}, its vacuum left out "
         f"({parts})",
-        f"attenuate line {line} more and colder, filter it, or couple it more weakly",
+        _filter_generator(inspection, most[0], at)
+        or f"attenuate line {line} more and colder, filter it, or couple it more weakly",
     )
 
 

@@ -63,6 +63,7 @@ _PARTS = {
     "conduction_w": ("conduction", "longer, thinner or superconducting coax above it, or fewer"),
     "bias_w": ("bias", "a lower bias, or the amplifier on a warmer stage"),
     "tones_w": ("tones", "less tone power, or its loads on a warmer stage"),
+    "currents_w": ("direct currents", "less current, thicker or superconducting wires"),
     "other_w": ("other loads", "what the stage names under other:"),
 }
 

@@ -34,8 +34,10 @@ def pump_to_device(inspection: Inspection) -> Iterator[Remark]:
         for hop in _before(inspection, paramp):
             if len(inspection.element(hop.id).kind.ports(inspection.element(hop.id).settings)) < 3:
                 continue
-            back = tone.outgoing_w.get(f"{hop.id}.{hop.enter}", 0.0)
-            on = tone.outgoing_w.get(f"{hop.id}.{hop.leave}", 0.0)
+            back, on = (
+                tone.while_on_w(tone.outgoing_w.get(f"{hop.id}.{port}", 0.0))
+                for port in (hop.enter, hop.leave)
+            )
             if back > on:
                 yield _pump_remark(inspection, paramp, tone, hop, back, on)
 
@@ -125,7 +127,7 @@ def near_compression(inspection: Inspection) -> Iterator[Remark]:
         far = f"{left:.1f} dB below" if left >= 0 else f"{-left:.1f} dB above"
         yield Remark(
             (level.id,),
-            f"all tones give {_dbm(level.total_out_w)} at the output of {level.id}, {far} its "
+            f"all tones give {_dbm(level.on_out_w)} at the output of {level.id}, {far} its "
             f"compression point of {_dbm(level.p1db_out_w)}",
             "send less, or take the tones out before it: a filter, a diplexer",
             level=ERROR if left < 0 else None,

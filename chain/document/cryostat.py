@@ -28,8 +28,9 @@ from chain.pages.charts import bars
 from chain.pages.heat_map import heat_map
 from chain.pages.sheets import as_csv
 from chain.power.levels import level_warnings
-from chain.power.power_text import frequency_text, level_table
+from chain.power.power_text import frequency_text, level_table, rating_table
 from chain.power.power_text import stage_table as tone_stage_table
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import alike_tones, cascade_lines, dbm, dumped_cold, leaks
 from chain.writing.numbers import number, si
 from chain.writing.text import Result
@@ -236,7 +237,13 @@ def _tone_blocks(facts):
             levels, caption="Levels at amplifiers (a paramp's own pump not counted)",
             data="tones-levels",
         ))
-    warnings = [*dumped_cold(power), *level_warnings(power), *power.warnings]
+    if power.ratings:
+        blocks.append(from_text_table(
+            rating_table(power), caption="Tones and noise against ratings", data="tones-ratings",
+        ))
+    warnings = [
+        *dumped_cold(power), *level_warnings(power), *rating_warnings(power), *power.warnings
+    ]
     blocks += [Paragraph(facts.said(text), "warning") for text in warnings]
     return blocks + [Paragraph(text) for text in [*leaks(power), *cascade_lines(power)]]
 
@@ -248,7 +255,7 @@ def _sent(power):
         into = f"made of {made} by the paramp" if made else power.layout.tones[name].into
         rows.append((
             label, frequency_text(tone), f"{into} (and {len(more)} alike)" if more else into,
-            "" if made else dbm(tone.injected_w),
+            "" if made else dbm(tone.while_on_w(tone.injected_w)),
             si(tone.injected_w, "W", 3), si(tone.given_w, "W", 3),
             si(sum(tone.absorbed_w.values()), "W", 3), si(sum(tone.exiting_w.values()), "W", 3),
             residual_text(tone.closure),

@@ -102,7 +102,10 @@ def _levels(facts, group, tone):
         element = facts.layout.elements[key]
         for place, port in enumerate(element.ports):
             name = f"{key}.{port}"
-            into, out = tone.arriving_w.get(name, 0.0), tone.outgoing_w.get(name, 0.0)
+            into, out = (
+                tone.while_on_w(waves.get(name, 0.0))
+                for waves in (tone.arriving_w, tone.outgoing_w)
+            )
             if max(into, out) < SMALLEST_W:
                 continue
             absorbed = tone.absorbed_w.get(key) if place == 0 else None

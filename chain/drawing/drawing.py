@@ -35,12 +35,18 @@ def draw(layout, lines=None):
     """
     groups = equal_lines(layout)
     if lines is None:
-        return stacked([d.row() for d in _parts(layout, groups, MAX_ACROSS)], layout.title)
+        trees = forest(layout, [group.first for group in groups])
+        most = max(MAX_ACROSS, _widest(layout, trees))
+        return stacked([d.row() for d in _parts(layout, groups, trees, most)], layout.title)
     first_of = {name: group.first for group in groups for name in group.lines}
     names = [first_of[name] for name in lines]
     inside = series(layout)
     trees = trees_from(layout, names, [group.first for group in groups], inside)
-    return Drawing(layout, trees, groups, grey=True, inside=inside).svg()
+    rows = [
+        Drawing(layout, part, groups, grey=True, inside=inside).row()
+        for part in _packed(layout, trees, max(MAX_ACROSS, _widest(layout, trees)))
+    ]
+    return stacked(rows, layout.title)
 
 
 def draw_line(layout, line, groups, inside):
@@ -55,7 +61,8 @@ def draw_line(layout, line, groups, inside):
 
 def draw_in_parts(layout, groups):
     """Yield SVGs that show every line of a layout once, each as wide as a page holds."""
-    for drawing in _parts(layout, groups, MAX_COLUMNS):
+    trees = forest(layout, [group.first for group in groups])
+    for drawing in _parts(layout, groups, trees, MAX_COLUMNS):
         yield drawing.svg()
 
 
@@ -64,12 +71,20 @@ def posters(layout, groups, below):
 
     One sheet where that is legible; `below` is what stands at the foot of each.
     """
-    trees = forest(layout, [group.first for group in groups])
+    names = [group.first for group in groups]
+    trees = forest(layout, names)
     every = sum(_columns(layout, tree) for tree in trees)
-    most = sorted({min(-(-every // rows), SHEET_COLUMNS) for rows in range(1, SHEET_ROWS + 1)})
+    # No row so short that lines joined to each other would stand apart.
+    least = _widest(layout, trees)
+    most = sorted({
+        min(max(-(-every // rows), least), SHEET_COLUMNS) for rows in range(1, SHEET_ROWS + 1)
+    })
     across = max(most[-1], MAX_COLUMNS)
     symbols = Row(legend(layout, across), *legend_size(layout, across))
-    arrangements = [[d.row() for d in _parts(layout, groups, columns)] for columns in most]
+    arrangements = [
+        [d.row() for d in _parts(layout, groups, forest(layout, names), columns)]
+        for columns in most
+    ]
     sheets = on_sheets(arrangements, symbols)
     found = []
     for place, rows in enumerate(sheets, 1):
@@ -78,21 +93,38 @@ def posters(layout, groups, below):
     return found
 
 
-def _parts(layout, groups, most):
-    """Yield Drawings that show every line of a layout once, each of at most `most` columns."""
-    waiting, inside = forest(layout, [group.first for group in groups]), series(layout)
-    part, columns = [], 0
+def _parts(layout, groups, trees, most):
+    """Yield Drawings that show trees of lines, each of at most `most` columns.
+
+    A tree that is wider is pruned; what is cut off follows as trees of its own.
+    """
+    inside = series(layout)
+    waiting, narrow = list(trees), []
     while waiting:
         tree = waiting.pop(0)
         waiting = _prune(layout, tree, most) + waiting
+        narrow.append(tree)
+    for part in _packed(layout, narrow, most):
+        yield Drawing(layout, part, groups, inside=inside)
+
+
+def _packed(layout, trees, most):
+    """Yield trees in parts of at most `most` columns, in their order."""
+    part, columns = [], 0
+    for tree in trees:
         own = _columns(layout, tree)
         if part and columns + own > most:
-            yield Drawing(layout, part, groups, inside=inside)
+            yield part
             part, columns = [], 0
         part.append(tree)
         columns += own
     if part:
-        yield Drawing(layout, part, groups, inside=inside)
+        yield part
+
+
+def _widest(layout, trees):
+    """Return the columns of the widest tree, as many at most as a sheet holds."""
+    return min(max((_columns(layout, tree) for tree in trees), default=1), SHEET_COLUMNS)
 
 
 def _columns(layout, tree):

@@ -12,14 +12,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import chain.api
 from chain.api import Layout
 from chain.errors import LayoutError, Place
-from chain.fields.samples import SAMPLES
+from chain.fields.samples import ADDED, EACH, GRID, MEASURED, MORE, PLAN, RESULTS, SAMPLES
 from chain.layout.margins import BY_NAME
 from chain.reference.demos import demo_files
+from chain.results.heat import Heat
 from chain.suggestions import choose
 
-ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "network")
+ROOMS = ("noise", "heat", "power", "design", "advice", "service", "measurement", "diagnosis",
+         "network")
 """Rooms whose classes say what fields mean."""
 
 FIXED, WORDING = "fixed", "wording may change"
@@ -183,16 +186,29 @@ def fields_of(verb: str) -> dict[str, tuple[Field, ...]]:
     return found
 
 
-def call_of(verb: str) -> str:
-    """Return the Python call that answers as a verb does, with its arguments."""
-    name = _CALLS.get(verb, verb)
-    shown = inspect.signature(getattr(Layout, name))
-    without = shown.replace(parameters=list(shown.parameters.values())[1:])
-    return f"layout.{name}{without}".replace("'", "").replace("plain.Layout", "Layout")
+def asked_of(verb: str) -> list[str]:
+    """Return what can be asked of a verb, as its options say it; first what it does without."""
+    return ["", *(asked for name, asked in _CALLS if name == verb and asked)]
 
 
-_CALLS = {"warm": "warm_sheet"}
-"""Methods of the Layout that are called otherwise than their verb."""
+def call_of(verb: str, asked: str = "") -> str:
+    """Return the Python call that answers as a verb does, asked so, with its arguments."""
+    owner, name = _CALLS.get((verb, asked), ("layout", verb))
+    function = {"layout": Layout, "layout.heat()": Heat, "chain": chain.api}[owner]
+    shown = inspect.signature(getattr(function, name))
+    own = [one for one in shown.parameters.values() if one.name != "self"]
+    text = str(shown.replace(parameters=own)).replace("'", "").replace("plain.Layout", "Layout")
+    return f"{owner}.{name}{text}"
+
+
+_CALLS = {
+    ("warm", ""): ("layout", "warm_sheet"), ("budget", ADDED): ("layout", "spread"),
+    ("heat", MORE): ("layout.heat()", "more"), ("compare", EACH): ("layout", "failures"),
+    ("compare", MEASURED): ("layout", "against_trace"),
+    ("compare", RESULTS): ("chain", "compare_results"),
+    ("reduce", PLAN): ("layout", "plan"), ("reduce", GRID): ("layout", "pump_grid"),
+}
+"""Calls that are not the method of the Layout called as the verb is."""
 
 
 # -- what there is ------------------------------------------------------------------------------

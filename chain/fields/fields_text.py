@@ -15,19 +15,23 @@ INTRODUCTION = (
 )
 
 
-def calls_text(calls: Mapping[str, str]) -> str:
-    """Return {verb: Python call} as plain text."""
+def calls_text(calls: Mapping[str, Mapping[str, str]]) -> str:
+    """Return {verb: {what is asked: Python call}} as plain text."""
     lines = [wrapped(INTRODUCTION, ""), "", "the Python calls that answer as verbs do", ""]
-    lines += [_folded(f"{name:9} {call}", 10) for name, call in calls.items()]
+    for verb, asked in calls.items():
+        for what, call in asked.items():
+            lines += [f"{verb} {what}".rstrip(), _folded(f"  {call}", 4)]
     return "\n".join([*lines, "", "the fields of one verb: chain fields VERB"])
 
 
-def fields_text(verb: str, call: str, asked: Mapping[str, Iterable[Result]]) -> str:
-    """Return the Fields of a verb, {what is asked: fields}, and its Python call as plain text."""
-    lines = [f"chain {verb} --json; in Python:", _folded(f"  {call}", 4), "",
-             wrapped(INTRODUCTION, "")]
+def fields_text(
+    verb: str, calls: Mapping[str, str], asked: Mapping[str, Iterable[Result]]
+) -> str:
+    """Return the Fields of a verb and its Python calls, {what is asked: ...}, as plain text."""
+    lines = [f"chain {verb} --json", "", wrapped(INTRODUCTION, "")]
     for what, fields in asked.items():
-        lines += ["", *([f"with {what}", ""] if what else [])]
+        with_it = f"with {what}; in Python" if what else "in Python"
+        lines += ["", with_it, _folded(f"  {calls[what]}", 4), ""]
         for field in fields:
             facts = [field.form, field.unit, field.stability.replace("fixed", "")]
             lines.append(f"{field.path:34} {', '.join(fact for fact in facts if fact)}")

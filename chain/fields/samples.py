@@ -7,18 +7,20 @@ from pathlib import Path
 from typing import Any
 
 from chain.api import Layout, compare_results, load
-from chain.measurement.grid_readings import read_grid
-from chain.measurement.plan import plan
-from chain.measurement.pump_grid import pump_grid
-from chain.measurement.readings import read_readings
-from chain.results.measurement import Plan, PumpGrid, Reduction
+from chain.results.measurement import Reduction
 from chain.writing.json_text import as_json
 
 DRAWS = 4
+GRID_LINES = 2 + 2 * 7
+"""The head of the grid of the pump, and two of its points."""
+
 KEPT = ("4600000000", "4900000000", "5200000000")
 """Frequencies (Hz) of the readings that are looked at."""
 
-ADDED = "--draws N, besides the budget's own"
+ADDED, MORE = "--draws N, besides the budget's own", "--more LINE, under `more`"
+EACH, MEASURED, RESULTS = "--each", "--measured FILE", "THIS.json LAST.json"
+PLAN, GRID = "--plan", "--grid FILE"
+"""What else can be asked of a verb, as its options say it."""
 
 
 def _demo(folder: Path, name: str = "haloscope", *changes: str) -> Layout:
@@ -50,7 +52,7 @@ def _power(folder):
 
 def _heat(folder):
     found = _demo(folder).heat()
-    return {"": found, "--more LINE, under `more`": found.more("receive")}
+    return {"": found, MORE: found.more("receive")}
 
 
 def _check(folder):
@@ -67,9 +69,9 @@ def _compare(folder):
     row = load(folder / "qubit_row.yaml")
     return {
         "": layout.compare(layout.changed("H1.state=dead"), "receive"),
-        "--each": layout.failures(),
-        "--measured FILE": row.against_trace(folder / "warm_trace.s2p", "S1:R1", warm=True),
-        "THIS.json LAST.json": compare_results(this, last),
+        EACH: layout.failures(),
+        MEASURED: row.against_trace(folder / "warm_trace.s2p", "S1:R1", warm=True),
+        RESULTS: compare_results(this, last),
     }
 
 
@@ -82,14 +84,27 @@ def _reduced(folder) -> Reduction:
 
 def _reduce(folder):
     layout = load(folder / "paramp_line.yaml")
-    off = read_readings([_few(folder, "paramp_off.csv")], band=layout.band)
-    grid = read_grid(_few(folder, "paramp_grid.csv"), band=layout.band)[:2]
     return {
-        "": _reduced(folder),
-        "--plan": Plan.from_result(plan(layout, source="L1", error_quanta=0.2)),
-        "--grid FILE": PumpGrid.from_result(
-            pump_grid(layout, source="L1", readings=off, grid=grid)),
+        "": _reduced(folder), PLAN: layout.plan(source="L1", error_quanta=0.2),
+        GRID: layout.pump_grid(
+            source="L1", readings=str(folder / "paramp_off.csv"),
+            grid=_first_points(folder / "paramp_grid.csv"),
+        ),
     }
+
+
+def _first_points(path: Path) -> str:
+    """Return the path of a shorter copy of a grid: its first two points of the pump."""
+    text = path.read_text(encoding="utf-8").splitlines()
+    path.write_text("\n".join([*text[:GRID_LINES], ""]), encoding="utf-8")
+    return str(path)
+
+
+def _diagnose(folder):
+    data = folder / "few.csv"
+    rows = (folder / "haloscope_on.csv").read_text(encoding="utf-8").splitlines()
+    data.write_text("\n".join([*rows[:2], *rows[2::14], ""]), encoding="utf-8")
+    return {"": load(folder / "haloscope.yaml").diagnose("receive", measured=str(data))}
 
 
 def _warm(folder):
@@ -102,7 +117,7 @@ def _service(folder):
 
 SAMPLES: dict[str, Callable[[Path], dict[str, Any]]] = {
     "budget": _budget, "power": _power, "heat": _heat, "check": _check, "compare": _compare,
-    "reduce": _reduce, "warm": _warm, "service": _service,
+    "reduce": _reduce, "diagnose": _diagnose, "warm": _warm, "service": _service,
 }
 """By verb, what can be asked of it and the results whose fields `--json` prints, from a folder with
 the demos."""

@@ -28,15 +28,15 @@ def along_path_figure(budget, frequency_hz=None):
     refuse_unknown(budget, budget.frequency_hz[index])
     path = path_noise(budget, index)
     figure, (above, below) = style.new_figure(
-        2, heights=(2, 3), height_mm=130, share_x=True,
+        2, heights=(2, 3), height_mm=140, share_x=True,
     )
-    _gain(path, above)
+    pad = _gain(path, above)
     _noise(path, below)
-    above.set_title(
+    above.set_title(style.in_lines(
         f"{title_of(budget.layout)} · {path.signal}: {path.from_port} to {path.to_port}, at "
         f"{path.frequency_hz / 1e9:g} GHz\nsystem noise {si(path.system_noise_k, 'K', 3)}, "
-        f"{number(path.system_noise_k / path.quantum_k, 3)} quanta", loc="left", pad=16,
-    )
+        f"{number(path.system_noise_k / path.quantum_k, 3)} quanta",
+    ), loc="left", pad=pad)
     upright = len(path.stations) > _UPRIGHT
     names = [f"{station.name}{' ' if upright else chr(10)}{station.kind}".strip()
              for station in path.stations]
@@ -49,7 +49,7 @@ def along_path_figure(budget, frequency_hz=None):
 
 
 def _gain(path, ax):
-    style.stage_bands(ax, [station.stage for station in path.stations])
+    pad = style.stage_bands(ax, [station.stage for station in path.stations])
     known = [(place, station.cumulative_db) for place, station in enumerate(path.stations)
              if station.cumulative_db is not None]
     # The path begins at the start itself, where the gain is nothing.
@@ -58,6 +58,7 @@ def _gain(path, ax):
     ax.plot(x, level, linestyle="none", marker="o", color=style.line(0)["color"])
     ax.set_ylabel("cumulative gain (dB)")
     ax.margins(y=0.12)
+    return pad
 
 
 def _noise(path, ax):
@@ -74,9 +75,10 @@ def _noise(path, ax):
            label="part of the system noise")
     seen = own > floor
     ax.plot(x[seen], own[seen], linestyle="none", marker="D", markerfacecolor="#ffffff",
-            color=style.line(3)["color"], label="noise temperature, at its own input")
+            color=style.line(3)["color"], label="noise temperature, at its own input",
+            zorder=5)
     ax.step(np.append(x, x[-1] + 1) - 0.5, np.append(total, total[-1]), where="post",
-            color=style.INK, linewidth=1.8, label="sum so far, referred to the start")
+            color=style.INK, linewidth=1.8, label="sum so far, referred to the start", zorder=4)
     if path.quantum_k > floor:
         ax.axhline(path.quantum_k, label=f"one quantum, {si(path.quantum_k, 'K', 3)}",
                    **{**style.limit_line(), "linewidth": 1.2})

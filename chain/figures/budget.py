@@ -1,7 +1,5 @@
 """Noise shares over frequency with the gain below them, or as bars at one frequency."""
 
-import textwrap
-
 import numpy as np
 
 from chain.errors import LayoutError, Place
@@ -198,4 +196,4 @@ def _title(budget):
     between = f"to {budget.to_port}" if budget.from_port is None else \
         f"{budget.from_port} to {budget.to_port}"
     text = f"{title_of(budget.layout)} · {budget.signal}: {between}"
-    return textwrap.fill(text, 80)
+    return style.in_lines(text)

@@ -42,7 +42,7 @@ def _draw(c, axes):
         axes[0].set_ylim(0, 1.1 * high)
     axes[0].set_ylabel("system noise (quanta)")
     title = title_of(c.a.layout)
-    axes[0].set_title(f"{title}: {c.signal}", loc="left")
+    axes[0].set_title(style.in_lines(f"{title}: {c.signal}"), loc="left")
     axes[0].legend(loc="best")
     axes[-1].set_xlabel(style.FREQUENCY)
     axes[-1].set_xlim(f[0], f[-1] if len(f) > 1 else f[0] + 1)

@@ -3,18 +3,18 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.figures.style import fill, limit_line, new_figure, styled
+from chain.figures.style import fill, in_lines, limit_line, new_figure, styled
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import number, si
 
 CAUSES = (
     ("conduction_in_w", "conduction from warmer stages"), ("bias_w", "bias of amplifiers"),
-    ("tones_w", "tones"), ("other_w", "other loads"),
+    ("tones_w", "tones"), ("currents_w", "direct currents"), ("other_w", "other loads"),
 )
 
 COOLING = "cooling power"
 
-_FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3}
+_FILL = {"conduction_in_w": 0, "bias_w": 1, "tones_w": 2, "other_w": 3, "currents_w": 4}
 _THICK = 0.19
 
 
@@ -51,7 +51,7 @@ def heat_figure(heat):
     axes.grid(axis="y", visible=False)
     for i in range(1, len(stages)):
         axes.axhline(i - 0.5, color="#bdbdbd", linewidth=0.6)
-    axes.set_title(one_line(heat.layout.title) or "heat at each stage", loc="left")
+    axes.set_title(in_lines(one_line(heat.layout.title) or "heat at each stage"), loc="left")
     handles, labels = axes.get_legend_handles_labels()
     order = sorted(range(len(labels)), key=lambda place: labels[place] == COOLING)
     figure.legend([handles[i] for i in order], [labels[i] for i in order],

@@ -36,8 +36,8 @@ def heat_by_line_figure(heat):
     ax.tick_params(which="minor", length=0)
     ax.axhline(rows.index(ALL) - 0.5, color=style.INK, linewidth=0.8)
     left_out = f"; {more} lines that bring less are left out" if more else ""
-    ax.set_title(
+    ax.set_title(style.in_lines(
         f"{title_of(heat.layout)}\nheat of each line, and its part of the stage's cooling power: "
-        f"the darker, the more{left_out}", loc="left", pad=10,
-    )
+        f"the darker, the more{left_out}",
+    ), loc="left", pad=10)
     return figure

@@ -14,6 +14,9 @@ MAX_PORTS = 4
 _MOST, _PART = 8, 1e-4
 """Emitters that are drawn by themselves, and the least part of the whole that is."""
 
+_LETTERS = 72
+"""Letters of a heading: it begins at the frame, behind the names of emitters."""
+
 _SUM, _REST = "all", "more"
 
 
@@ -70,5 +73,7 @@ def _draw(one, bars, ax):
     ax.grid(axis="y", visible=False)
     ax.set_xlabel("above the vacuum (photons)")
     alike = f" (and {len(one.alike)} alike)" if one.alike else ""
-    ax.set_title(f"{title_of(one.layout)} · arriving at {one.port}{alike}, at "
-                 f"{one.frequency_hz[0] / 1e9:g} GHz", loc="left")
+    ax.set_title(style.in_lines(
+        f"{title_of(one.layout)} · arriving at {one.port}{alike}, at "
+        f"{one.frequency_hz[0] / 1e9:g} GHz", _LETTERS,
+    ), loc="left")

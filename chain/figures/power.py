@@ -55,13 +55,14 @@ def power_figure(power, signal=None):
 def _levels(power, signal, ax):
     layout, along = power.layout, power.along(signal)
     names, x = along.ids, np.arange(len(along.ids))
-    style.stage_bands(ax, [_where(layout.elements[key]) for key in names])
+    pad = style.stage_bands(ax, [_where(layout.elements[key]) for key in names])
     shown = 0
     for label, tones in alike_tones(power).items():
         # Copies differ in where they go in: one curve for all that are seen alike on this path.
         curves = {}
         for name in tones:
-            watts = [power.tones[name].outgoing_w.get(port, 0.0) for port in along.ports]
+            tone = power.tones[name]
+            watts = [tone.while_on_w(tone.outgoing_w.get(port, 0.0)) for port in along.ports]
             curves.setdefault(tuple(watts), []).append(name)
         for watts, same in curves.items():
             level = np.maximum(watt_to_dbm(np.array(watts)), -1e3)
@@ -82,7 +83,7 @@ def _levels(power, signal, ax):
     ax.set_xticks(x, names, rotation=0 if len(names) <= _UPRIGHT else 90)
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel("level at the output (dBm)")
-    ax.set_title(f"{title_of(layout)}: along {signal.name}", loc="left", pad=16)
+    ax.set_title(style.in_lines(f"{title_of(layout)}: along {signal.name}"), loc="left", pad=pad)
     ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
 
 

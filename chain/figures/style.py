@@ -8,6 +8,7 @@ figure is drawn.
 import functools
 import io
 import os
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -130,19 +131,38 @@ def limit_line():
     }
 
 
+_LETTER_MM, _PLACES_MM = 1.5, 140.0
+"""Width of a letter of a stage's name, and of all places of a figure of the usual width."""
+
+
 def stage_bands(ax, stages, *, named=True):
-    """Shade runs of places on one stage, `stages` one a place, their names above the frame."""
-    start, run = 0, 0
+    """Shade runs of places on one stage, `stages` one a place, their names above the frame.
+
+    Where names are wider than their runs every other one stands higher.  Returns how far above
+    the frame a title has to stand, points.
+    """
+    runs, start = [], 0
     for place in range(1, len(stages) + 1):
-        if place < len(stages) and stages[place] == stages[start]:
-            continue
-        if run % 2 == 0 and stages[start]:
-            ax.axvspan(start - 0.5, place - 0.5, color="#ececec", linewidth=0, zorder=0)
-        if named and stages[start]:
-            ax.annotate(stages[start], ((start + place - 1) / 2, 1.0), (0, 3),
+        if place == len(stages) or stages[place] != stages[start]:
+            if stages[start]:
+                runs.append((stages[start], start, place))
+            start = place
+    each_mm = _PLACES_MM / max(len(stages), 1)
+    crowded = any(len(name) * _LETTER_MM > (end - begin) * each_mm for name, begin, end in runs)
+    for number, (name, begin, end) in enumerate(runs):
+        if number % 2 == 0:
+            ax.axvspan(begin - 0.5, end - 0.5, color="#ececec", linewidth=0, zorder=0)
+        if named:
+            above = 12 if crowded and number % 2 else 3
+            ax.annotate(name, ((begin + end - 1) / 2, 1.0), (0, above),
                         xycoords=("data", "axes fraction"), textcoords="offset points",
                         ha="center", va="bottom", fontsize=7, color=SOFT)
-        start, run = place, run + bool(stages[start])
+    return 24 if crowded else 15
+
+
+def in_lines(text, letters=80):
+    """Return a heading in lines that a figure of the usual width holds."""
+    return "\n".join(textwrap.fill(line, letters) for line in text.split("\n"))
 
 
 def styled(draw):

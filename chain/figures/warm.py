@@ -3,7 +3,7 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
-from chain.figures.style import FREQUENCY, INK, WIDTH_MM, new_figure, styled
+from chain.figures.style import FREQUENCY, INK, WIDTH_MM, in_lines, new_figure, styled
 from chain.layout.naming import title_of
 from chain.measurement.warm_sheet_text import FLOOR_DB
 
@@ -46,7 +46,7 @@ def warm_figure(sheet):
         ax.set_xlabel(FREQUENCY)
     for ax in every[len(shown):]:
         ax.set_axis_off()
-    figure.suptitle(_caption(sheet, more), x=0.01, ha="left", fontsize=8.5)
+    figure.suptitle(in_lines(_caption(sheet, more), 100), x=0.01, ha="left", fontsize=8.5)
     return figure
 
 

@@ -35,8 +35,9 @@ _ENDS = {
 def stage_table(heat: Result) -> TextTable:
     """Return the TextTable of every stage: loads, cooling power, margin, steady state."""
     table = TextTable(
-        ["stage", "at", "conducted\nin", "conducted\nout", "bias", "tones", "other", "total",
-         "cooling\npower", "margin", "% of cooling\npower", "steady-state\ntemperature", ""],
+        ["stage", "at", "conducted\nin", "conducted\nout", "bias", "tones",
+         *_direct(heat, "direct\ncurrents"), "other", "total", "cooling\npower", "margin",
+         "% of cooling\npower", "steady-state\ntemperature", ""],
         left={"stage", "steady-state\ntemperature", ""},
     )
     for name, one in heat.stages.items():
@@ -46,12 +47,18 @@ def stage_table(heat: Result) -> TextTable:
         used = 100 * one.total_w / one.cooling_w if known else None
         table.add(
             name, si(one.temperature_k, "K", 3), _watt(one.conduction_in_w), _watt(on),
-            _watt(one.bias_w), _watt(one.tones_w), _watt(one.other_w), _watt(one.total_w),
+            _watt(one.bias_w), _watt(one.tones_w), *_direct(heat, _watt(one.currents_w)),
+            _watt(one.other_w), _watt(one.total_w),
             _watt(one.cooling_w), _watt(one.margin_w), "" if used is None else number(used, 3),
             _ENDS.get(one.state) if one.settled_k is None else si(one.settled_k, "K"),
             "<<< too much" if one.over else "",
         )
     return table
+
+
+def _direct(heat, cell):
+    """Return a cell of the column of direct currents, where the layout has any."""
+    return [cell] if heat.currents else []
 
 
 def _watt(watt):
@@ -62,7 +69,7 @@ def contribution_table(heat: Result, count: int | None = ROWS_A_STAGE) -> TextTa
     """Return the TextTable of the largest contributions of cables and elements at each stage."""
     table = TextTable(
         ["stage", "element", "kind", "line", "conducted\nin", "conducted\nout", "bias",
-         "tones", "each", "all", "% of\ntotal"],
+         "tones", *_direct(heat, "direct\ncurrents"), "each", "all", "% of\ntotal"],
         left={"stage", "element", "kind", "line"},
     )
     for name, stage in heat.stages.items():
@@ -73,7 +80,8 @@ def contribution_table(heat: Result, count: int | None = ROWS_A_STAGE) -> TextTa
         if rest:
             known = sum(watt for watt, _, _ in rest if watt is not None)
             ids = sum(number_of for _, number_of, _ in rest)
-            table.add("", f"{ids} more", *[""] * 7, _watt(known), _part(known, stage))
+            empty = [""] * (7 + len(_direct(heat, "")))
+            table.add("", f"{ids} more", *empty, _watt(known), _part(known, stage))
     return table
 
 
@@ -84,7 +92,8 @@ def _contribution_rows(heat, name):
         if row[3] is None or row[3] > 0:
             rows.append((row[3], len(row[0]), _contribution_cells(heat, stage, *row)))
     for called, watt in heat.layout.stages[name].other_w.items():
-        cells = (called, "other load", *[""] * 5, _watt(watt), _watt(watt), _part(watt, stage))
+        empty = [""] * (5 + len(_direct(heat, "")))
+        cells = (called, "other load", *empty, _watt(watt), _watt(watt), _part(watt, stage))
         rows.append((watt, 1, cells))
     return sorted(rows, key=lambda row: (row[0] is None, -(row[0] or 0.0)))
 
@@ -95,7 +104,7 @@ def _contribution_cells(heat, stage, keys, line, one, watt):
     return (
         ids, heat.layout.elements[keys[0]].kind.name, line,
         _watt(one.conduction_in_w), _watt(on), _watt(one.bias_w), _watt(one.tones_w),
-        _watt(one.total_w), _watt(watt), _part(watt, stage),
+        *_direct(heat, _watt(one.currents_w)), _watt(one.total_w), _watt(watt), _part(watt, stage),
     )
 
 
@@ -103,6 +112,34 @@ def _part(watt, stage):
     if watt is None or stage.total_w is None or stage.total_w <= 0:
         return ""
     return number(100 * watt / stage.total_w, 3)
+
+
+def current_table(heat: Result) -> TextTable:
+    """Return the TextTable of direct currents, equal copies once."""
+    table = TextTable(
+        ["line", "at its end", "at the connector", "voltage", "dissipated\nby one",
+         "most of it in", "hottest\ncentre"], left={"line", "most of it in"},
+    )
+    groups = {}
+    for one in heat.currents.values():
+        mark = one.declared, one.source_a, one.source_v, tuple(one.hottest_k.values())
+        groups.setdefault(mark, []).append(one)
+    for found in groups.values():
+        one = found[0]
+        name = one.line if len(found) == 1 else f"{one.line} .. {found[-1].line}"
+        if one.blocked_by is not None or one.unknown is not None:
+            why = f"blocked by {one.blocked_by}" if one.blocked_by else f"unknown: {one.unknown}"
+            table.add(name, "0 A" if one.blocked_by else "unknown", "", "", "", why, "")
+            continue
+        watts = {key: sum(parts.values()) for key, parts in one.dissipated_w.items()}
+        most = max(watts, key=lambda key: watts[key], default=None)
+        table.add(
+            name, si(one.end_a, "A", 3), si(one.source_a, "A", 3), si(one.source_v, "V", 3),
+            si(sum(watts.values()), "W", 3),
+            "" if most is None else f"{most} {si(watts[most], 'W', 3)}",
+            si(max(one.hottest_k.values()), "K", 3) if one.hottest_k else "",
+        )
+    return table
 
 
 def more_table(more: Result, heat: Result) -> TextTable:
@@ -138,6 +175,9 @@ def heat_text(heat: Result, *, most: int = ROWS_A_STAGE, more: Result | None = N
               stage_table(heat).text(), ""]
     if most:
         lines += ["largest contributions", "", contribution_table(heat, most).text(), ""]
+    if heat.currents:
+        lines += ["direct currents, all of it back by the outer conductors", "",
+                  current_table(heat).text(), ""]
     if more is not None:
         lines += [more_text(more, heat), ""]
     lines += warmed_lines(heat.layout, heat.warmed)

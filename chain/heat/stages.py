@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
+from chain.heat.currents import LineCurrent, current_remarks, possible_currents
 from chain.heat.heat_export import heat_dict
 from chain.heat.states import HOTTER
 from chain.heat.steady_state import SteadyState, held, steady_state
@@ -40,6 +41,8 @@ class StageHeat:
     """What amplifiers there dissipate."""
     tones_w: float | None
     """Power of tones dissipated there."""
+    currents_w: float
+    """What direct currents dissipate there."""
     other_w: float
     """What the layout names under `other`."""
     cooling_w: float | None
@@ -83,13 +86,14 @@ class ElementHeat:
     conduction_in_w: float | None = 0.0
     bias_w: float = 0.0
     tones_w: float | None = 0.0
+    currents_w: float = 0.0
 
     @property
     def total_w(self) -> float | None:
         """The sum, or None."""
         if self.conduction_w is None or self.tones_w is None:
             return None
-        return self.conduction_w + self.bias_w + self.tones_w
+        return self.conduction_w + self.bias_w + self.tones_w + self.currents_w
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,8 @@ class Heat:
     """conduction: its sum over all stages, which is nothing, over what flows; energy: the worst
     balance residual of the tones."""
     warnings: tuple[str, ...] = ()
+    currents: Mapping[str, LineCurrent] = field(default_factory=dict)
+    """Direct currents, by line."""
     warmed: Warmed = NOTHING
     """What tones warm along cables and in films."""
     layout: Layout = field(kw_only=True, repr=False)
@@ -145,20 +151,23 @@ class Heat:
 def heat(layout: Layout) -> Heat:
     """Return the Heat of a layout.
 
-    Raises LayoutError where a material has no conductivity at all, or a tone's level cannot be.
+    Raises LayoutError where a material has no conductivity at all, a tone's level cannot be, or a
+    superconductor cannot carry its current.
     """
     conduction = Conduction(layout)
+    currents = possible_currents(layout)
     powers, lacking = _powers(layout)
     steady = held(layout) if lacking else steady_state(layout, conduction=conduction, powers=powers)
-    elements = _elements(layout, conduction, powers, unknown_tones=bool(lacking))
+    elements = _elements(layout, conduction, powers, currents, unknown_tones=bool(lacking))
     stages = {name: _stage(layout, name, elements, steady) for name in layout.stages}
     warnings = [
         *lacking, *_said(layout, conduction, stages), *steady.warnings, *powers.warnings,
+        *current_remarks(layout, currents),
     ]
     laws = _laws(elements, powers)
     warnings += missed(laws)
     return Heat(
-        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)), powers.warmed,
+        stages, elements, steady, laws, tuple(dict.fromkeys(warnings)), currents, powers.warmed,
         layout=layout,
     )
 
@@ -188,7 +197,7 @@ def _lacks_data(error):
     return error is not None
 
 
-def _elements(layout, conduction, powers, *, unknown_tones=False):
+def _elements(layout, conduction, powers, currents, *, unknown_tones=False):
     parts = {}
 
     def add(key, stage, **watts):
@@ -212,6 +221,10 @@ def _elements(layout, conduction, powers, *, unknown_tones=False):
             for stage, watt in by_stage.items():
                 if watt:
                     add(key, stage, tones_w=watt)
+    for current in currents.values():
+        for key, by_stage in current.dissipated_w.items():
+            for stage, watt in by_stage.items():
+                add(key, stage, currents_w=watt)
     for key in _reached(layout) if unknown_tones else ():
         for stage in _touched(layout.elements[key]):
             add(key, stage, tones_w=None)
@@ -237,7 +250,8 @@ def _touched(element):
 def _stage(layout, name, elements, steady):
     stage = layout.stages[name]
     unknown, least = [], True
-    sums = dict.fromkeys(("conduction_w", "conduction_in_w", "bias_w", "tones_w"), 0.0)
+    names = ("conduction_w", "conduction_in_w", "bias_w", "tones_w", "currents_w")
+    sums = dict.fromkeys(names, 0.0)
     for key, by_stage in elements.items():
         own = by_stage.get(name)
         if own is None:
@@ -257,7 +271,8 @@ def _stage(layout, name, elements, steady):
         stage=name, temperature_k=stage.temperature_k, **found, other_w=other_w,
         cooling_w=cooling_w(stage, stage.temperature_k), settled_k=steady.settled_k(name),
         state=steady.stages[name].state, unknown=tuple(unknown),
-        known_w=sums["conduction_w"] + sums["bias_w"] + sums["tones_w"] + other_w, least=least,
+        known_w=sum(sums[part] for part in names if part != "conduction_in_w") + other_w,
+        least=least,
     )
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError
 from chain.heat.conduction import Conduction
+from chain.heat.currents import line_currents, possible_currents
 from chain.heat.states import COLDER, HELD, HOTTER, NO_DATA, STEADY
 from chain.layout.cooling import cooling_w
 from chain.power.tones import power
@@ -105,8 +106,8 @@ def steady_state(
              for name, one in found.items() if one.temperature_k), default=0.0,
         )
         here = here.with_temperatures({name: one.temperature_k for name, one in found.items()})
-        # Without tones nothing but conduction moves, which is balanced already.
-        if moved < 100 * REL_TOL or not layout.tones:
+        # Without tones and currents nothing but conduction moves, which is balanced already.
+        if moved < 100 * REL_TOL or not (layout.tones or line_currents(layout)):
             return SteadyState(found, round_number, False)
         powers = None
     return SteadyState(found, MAX_ROUNDS, True)
@@ -121,7 +122,7 @@ def held(layout: Layout) -> SteadyState:
 
 
 def own_loads_w(layout: Layout, powers: Power) -> dict[str, float]:
-    """Return {stage: W} of bias, tones and other loads: all but conduction."""
+    """Return {stage: W} of bias, tones, currents and other loads: all but conduction."""
     load = {name: sum(stage.other_w.values()) for name, stage in layout.stages.items()}
     for element in layout.elements.values():
         watt = element.kind.dissipates(element.settings)
@@ -129,6 +130,9 @@ def own_loads_w(layout: Layout, powers: Power) -> dict[str, float]:
             load[element.stage] += watt
     for stage, watt in powers.dissipated_by_stage_w.items():
         load[stage] += watt
+    for current in possible_currents(layout).values():
+        for stage, watt in current.dissipated_by_stage_w.items():
+            load[stage] += watt
     return load
 
 

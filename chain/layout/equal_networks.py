@@ -20,9 +20,26 @@ def copy_key(
     ports whose joints are open.
     """
     place = {key: number for number, key in enumerate(ids)}
-    return tuple(
+    elements = tuple(
         _element_key(layout, layout.elements[key], place, heated.get(key), parted)
         for key in place
+    )
+    noisy = tuple(
+        _sent_key(tone, place) for tone in layout.noisy_tones if tone.into in place
+    )
+    return (elements, noisy) if noisy else elements
+
+
+def _sent_key(tone: Tone, place):
+    """Return what decides what a tone's generator sends, and where."""
+    wanted = None
+    if tone.arriving is not None:
+        (key, port), watt = tone.arriving
+        # With a joint open it may lie in another part: then no copy is like it.
+        wanted = place.get(key, key), port, watt
+    return (
+        place[tone.into], wanted, tone.frequency_hz, tone.power_w, tone.count, tone.spacing_hz,
+        tone.noise,
     )
 
 
@@ -75,11 +92,5 @@ def signal_keys(
 def tone_key(layout: Layout, tone: Tone) -> tuple:
     """Return a key that two tones share only if the same goes the same way in their networks."""
     ids = layout.connected(tone.into)
-    wanted = None
-    if tone.arriving is not None:
-        (key, port), watt = tone.arriving
-        wanted = ids.index(key), port, watt
-    return (
-        copy_key(layout, ids, heated={}), ids.index(tone.into), wanted, tone.frequency_hz,
-        tone.power_w, tone.count, tone.spacing_hz,
-    )
+    place = {key: number for number, key in enumerate(ids)}
+    return copy_key(layout, ids, heated={}), *_sent_key(tone, place), tone.duty

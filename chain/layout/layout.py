@@ -13,7 +13,7 @@ import numpy as np
 from chain.errors import Place
 from components.arrays import FloatArray
 from components.declaration import Kind
-from components.quantities import Quantity, Tolerance
+from components.quantities import Quantity, Table, Tolerance
 from components.settings import Settings
 
 AnyLayout = TypeVar("AnyLayout", bound="Layout")
@@ -121,6 +121,9 @@ class Line:
     number: int | None = None
     """Its number among the copies, from 1."""
     note: str | None = None
+    current_a: float | None = None
+    """Direct current at the end of its path, ampere; None for none."""
+    current_place: Place | None = None
 
     @property
     def declared_name(self) -> str:
@@ -143,6 +146,12 @@ class Tone:
     place: Place
     count: int = 1
     spacing_hz: float | None = None
+    noise: Quantity | Table | None = None
+    """Of its generator, dBc/Hz, at every offset or over it; None where the layout states none."""
+    duty: float = 1.0
+    """Part of the time in which it is on; its power is that while it is."""
+    pulse_s: float | None = None
+    """How long it is on at a time, or None where that is not known."""
     value_places: Mapping[str, Place] = field(default_factory=dict)
     copy_of: str | None = None
     """The tone that is declared where this one is one of its copies, else None."""
@@ -153,6 +162,12 @@ class Tone:
     def declared_name(self) -> str:
         """The name under which the layout declares it: the same for every copy."""
         return self.copy_of or self.name
+
+    @property
+    def lines_hz(self) -> tuple[float, ...]:
+        """Its frequency, or those of a comb's lines, Hz."""
+        step = self.spacing_hz or 0.0
+        return tuple(self.frequency_hz + number * step for number in range(self.count))
 
 
 @dataclass(frozen=True)
@@ -220,6 +235,11 @@ class Layout:
     itself."""
     derived: str = ""
     """What was done to it after it was read: `warm`, `at other temperatures`; else empty."""
+
+    @functools.cached_property
+    def noisy_tones(self) -> tuple[Tone, ...]:
+        """Tones that state the noise of their generator."""
+        return tuple(tone for tone in self.tones.values() if tone.noise is not None)
 
     @property
     def files(self) -> tuple[str, ...]:

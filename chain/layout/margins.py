@@ -87,6 +87,15 @@ MARGINS = (
         "where that is more; photons that are over their margin too", "5 %", source=PRACTICE,
     ),
     Parameter(
+        "generator", Measure("power"),
+        "most that a tone may take at a connector that states no max_output", "10 W",
+        source="common practice, no source: microwave amplifiers of a laboratory give 1 to 10 W",
+    ),
+    Parameter(
+        "rating", _DECIBELS, "least distance of tones and noise from what parts are rated for",
+        "3 dB", source=PRACTICE,
+    ),
+    Parameter(
         "clamp", _PART,
         "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
         source="uncertainty of the contractions in the catalogue",

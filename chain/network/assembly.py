@@ -7,6 +7,7 @@ import functools
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -23,7 +24,7 @@ from components import response
 from components.arrays import ComplexArray, FloatLike
 from components.conditions import Conditions, Shared, no_phase
 from components.heating import NOTHING_HEATED, UNHEATED, Heated
-from components.phases import declared_phases, turned, unknown_reflections
+from components.phases import declared_phases, given_phase, turned, unknown_reflections
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Element, Layout
     from chain.network.pumps import Pumped
     from components.arrays import FloatArray
+    from components.generators import GeneratorNoise
     from components.settings import Settings
 
 
@@ -75,17 +77,19 @@ class Network(WaveSystem):
     Where a parametric amplifier is pumped the unknowns are the waves at the signal frequency and
     the conjugate waves at its idler; of the latter only those that can come back to the signal are
     kept, so a part behind ideal isolation needs no data over the idler band.  `heated` is
-    what tones warm above its stage: chain.power.self_heating.noise_network
-    knows them, scattering_network needs none.
+    what tones warm above its stage: chain.power.self_heating.noise_network knows it, and what
+    `generators` send beside tones; scattering_network needs neither.
     Raises LayoutError where an element cannot say what it does.
     """
 
     def __init__(
         self, layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None,
         *, heated: Heated,
+        generators: Mapping[str, tuple[GeneratorNoise, ...]] = MappingProxyType({}),
     ) -> None:
         self.layout = layout
         self.heated = heated
+        self.generators = generators
         self.frequency_hz = np.asarray(frequency_hz, float)
         self.choices = choices or Choices()
         self.ids = layout.connected(start)
@@ -329,6 +333,7 @@ class Network(WaveSystem):
             anchors=self.layout.anchors(element),
             heating=heating,
             pump_hz=None if self.pump is None else self.pump.frequency_hz,
+            generators=self.generators.get(element.id, ()),
             shared=self._shared,
             **own,
         )
@@ -413,11 +418,11 @@ def scattering_network(
 
 def pumps_of(layout: Layout) -> dict[str, Pumped]:
     """Return {id: Pumped} of a layout's paramps (chain.network.pumps)."""
-    return pumped(layout, _at_pump)
+    return pumped(layout, _of_pump)
 
 
-def _at_pump(layout, start, frequency_hz, at_pump):
-    return scattering_network(layout, start, frequency_hz, Choices(at_pump=at_pump))
+def _of_pump(layout, tone):
+    return scattering_network(layout, tone.into, np.array(tone.lines_hz), Choices(at_pump=True))
 
 
 def pump_remarks(layout: Layout, ids: Iterable[str] | None = None) -> list[str]:
@@ -435,8 +440,10 @@ def phase_draws(layout: Layout, ids: Sequence[str]) -> int:
     """
     elements = [layout.elements[key] for key in ids]
     if not any(
-        declared_phases(e.kind, e.settings) or unknown_reflections(e.kind, e.settings)
-        for e in elements
+        unknown_reflections(e.kind, e.settings) or any(
+            given_phase(e.settings, one.parameter) is None
+            for one in declared_phases(e.kind, e.settings)
+        ) for e in elements
     ):
         return 1
     f = layout.band.frequency_hz

@@ -13,7 +13,7 @@ from components.quantities import LevelTable, decibels, watt_to_dbm
 from components.settings import Settings
 
 if TYPE_CHECKING:
-    from chain.layout.layout import Layout
+    from chain.layout.layout import Layout, Tone
 
 HOLDS, OFF, UNKNOWN, NOT_WIRED = "holds", "off", "unknown", "not wired"
 
@@ -58,8 +58,8 @@ def pumped(layout: Layout, network_of: Any) -> Any:
 
     A stated gain holds at the level that arrives in the layout as it was written, within the margin
     `pump_level`; where the gain itself has been changed, at the level that arrives.  A table over
-    levels says it at each.  `network_of(layout, start, frequency_hz, at_pump)` makes a network.
-    Worked out once.
+    levels says it at each.  `network_of(layout, tone)` makes the network of a tone.  Worked out
+    once.
     """
     return layout.remembered("pumped", lambda: _pumped(layout, network_of))
 
@@ -130,32 +130,55 @@ def _level_w(layout, element, network_of, written):
     """
     tone = layout.tones[element.settings["pump"]]
     ports = ("pump",) if "pump" in element.ports else element.ports
-    reached = _transfers(layout, tone, network_of)
-    sent_w = _sent_w(layout, tone, reached)
-    if layout is not written and tone.arriving is not None:
-        usual = written.tones.get(tone.name)
-        if usual is not None:
-            usual_w = _sent_w(written, usual, _transfers(written, usual, network_of))
-            if usual_w is not None and (
-                sent_w is None or decibels(sent_w / usual_w) > margin(layout, "pump_lost")
-            ):
-                sent_w = usual_w
-    if sent_w is None:
+    each_w = sent_w(layout, tone, network_of, written)
+    if each_w is None:
         return 0.0
-    return sent_w * max(reached((element.id, port)) for port in ports)
+    reached = _transfers(layout, tone, network_of)
+    return each_w * max(reached((element.id, port)) for port in ports)
 
 
-def _sent_w(layout, tone, reached):
+def pumps_with(layout: Layout, tone: Tone) -> bool:
+    """Tell whether the tone is at the pump frequency of paramps that it may reach."""
+    for key in layout.connected(tone.into):
+        element = layout.elements[key]
+        if element.kind.pumps(element.settings):
+            return layout.tones[element.settings["pump"]].frequency_hz == tone.frequency_hz
+    return False
+
+
+def sent_w(
+    layout: Layout, tone: Tone, network_of: Any, written: Layout | None = None
+) -> float | None:
+    """Return the power of each line of a tone at its connector, watt; None where none arrives.
+
+    Where the layout says what has to arrive it is what that takes, unless it is more than the
+    margin `pump_lost` over what the layout as written takes: nobody turns a source up against a
+    break.  `network_of` is as in `pumped`.
+    """
+    written = written or layout.written or layout
+    found = _taken_w(layout, tone, network_of)
+    if layout is written or tone.arriving is None:
+        return found
+    usual = written.tones.get(tone.name)
+    usual_w = None if usual is None else _taken_w(written, usual, network_of)
+    if usual_w is None:
+        return found
+    if found is None or decibels(found / usual_w) > margin(layout, "pump_lost"):
+        return usual_w
+    return found
+
+
+def _taken_w(layout, tone, network_of):
     if tone.arriving is None:
         return tone.power_w
     port, wanted_w = tone.arriving
-    part = reached(port)
+    part = _transfers(layout, tone, network_of)(port)
     return wanted_w / part if part > 0 else None
 
 
 def _transfers(layout, tone, network_of):
     """Return the function from a port to the part of a tone's power that arrives there."""
-    network = network_of(layout, tone.into, np.array([tone.frequency_hz]), True)
+    network = network_of(layout, tone)
     source = (tone.into, layout.elements[tone.into].ports[0], 1)
     waves = network.forward({source: 1.0})
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -16,8 +17,10 @@ from chain.layout.equal_networks import copy_key, position
 from chain.layout.limits import check_work
 from chain.layout.signals import chosen_signal
 from chain.network.assembly import phase_draws, pump_remarks
+from chain.network.generators import generator_remarks
 from chain.network.laws import Laws, equilibrium, missed, worst
 from chain.noise.budget_export import budget_dict
+from chain.noise.generator_floor import GeneratorFloor, generator_floors
 from chain.noise.shares import NetworkSolution, signal_solution
 from chain.power.self_heating import heating_of, noise_network, noise_temperature_k, warmed_in
 from chain.power.tones import network_power, tone_cautions
@@ -183,6 +186,11 @@ class Budget:
         zero = np.zeros_like(self.frequency_hz)
         return sum(self.idler_shares_quanta.values(), zero)
 
+    @functools.cached_property
+    def generator_floors(self) -> tuple[GeneratorFloor, ...]:
+        """How quiet the generators have to be whose noise the layout does not state."""
+        return generator_floors(self)
+
     def as_dict(self) -> dict[str, Any]:
         """Return the budget under the names that programs lean on."""
         return budget_dict(self)
@@ -320,7 +328,9 @@ def _renamed(layout, ids, budgets_found, to_ids, signals, f):
             to_port=".".join(signal.to_port),
             rows=tuple(replace(row, id=called[row.id]) for row in b.rows),
             warmed=b.warmed.renamed(called),
-            warnings=(*said, *layout.remarks),
+            warnings=(
+                *generator_remarks(layout, to_ids, f, b.idler_hz), *said, *layout.remarks,
+            ),
             **shares,
         )
     return found
@@ -411,7 +421,8 @@ def _joined(layout, signal, f, solved, pieces, even, warmed):
         warmed=warmed,
         heating_quanta=_stacked([piece.heating for piece in pieces], scale),
         warnings=(
-            *of_solution, *_cautions(layout, solved[0].ids, f, idler_hz, by_idler), *layout.remarks,
+            *of_solution, *generator_remarks(layout, solved[0].ids, f, idler_hz),
+            *_cautions(layout, solved[0].ids, f, idler_hz, by_idler), *layout.remarks,
         ),
         layout=layout,
         said_of_solution=bool(of_solution),

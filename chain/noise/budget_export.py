@@ -44,6 +44,7 @@ def budget_dict(budget: Result) -> dict[str, Any]:
         "idler_hz": budget.idler_hz,
         "ripple": {name: list(span) for name, span in budget.ripple.items()},
         "mean_error": dict(budget.mean_error),
+        "generator_floors": [floor.as_dict() for floor in budget.generator_floors],
         "self_heating": {
             **warmed_dict(budget.warmed),
             "quanta": budget.heating_quanta.get("as_it_is"),

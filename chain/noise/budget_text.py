@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from chain.noise.conventions import CONVENTIONS
+from chain.noise.generator_floor_text import floor_lines
 from chain.power.warming_text import warmed_lines
 from chain.writing.numbers import fixed, number, residual, si
 from chain.writing.text import TextTable, wrapped
@@ -199,6 +200,7 @@ def budget_text(budget: Result, frequency_hz: float | None = None) -> str:
         lines.append(wrapped(guess, ""))
     if budget.heating_quanta and _of_heating(budget)[1] is not None:
         lines += ["", *warmed_lines(budget.layout, budget.warmed)]
+    lines += floor_lines(budget)
     lines.append(laws_text(budget.laws))
     lines += [wrapped(f"warning: {text}", "") for text in budget.warnings]
     lines += ["conventions:"] + [wrapped(text) for text in CONVENTIONS]

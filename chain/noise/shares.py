@@ -142,7 +142,7 @@ def signal_solution(
         shares[own] = shares[own] + network.mean(found.added)
     of_blocks = [network.mean(part) / 2.0 for part in commutators(network, end)]
     vacuum = sum(of_blocks, np.zeros_like(network.frequency_hz))
-    least: dict[str, Any] = dict.fromkeys(shares, 0.0)
+    least: dict[str, Any] = dict.fromkeys(shares, np.zeros_like(network.frequency_hz))
     for block, part in zip(network.blocks, of_blocks, strict=True):
         if len(set(block.nport.sidebands)) == 1:
             least[block.id] = least[block.id] + np.abs(part)

@@ -82,16 +82,16 @@ def variant_budgets(
     """Return the VariantBudgets of a signal, each variant as `budget` would have it.
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
-    out.  Where phases are unknown, or a paramp hangs on a pump that the layout brings to it, each
-    variant is a budget of its own.  Raises LayoutError for what is wrong with the layout or the
-    signal alone.
+    out.  Where phases are unknown, a paramp hangs on a pump that the layout brings to it, or a
+    generator's noise comes in, each variant is a budget of its own.  Raises LayoutError for what
+    is wrong with the layout or the signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
     f = asked_frequencies(layout, frequency_hz, chosen)
-    if _pumped_from(layout, chosen):
-        return _by_budgets(layout, variants, chosen, f, shares)
     heated = _heated(layout, chosen, variants)
+    if _pumped_from(layout, chosen) or _generated(layout, chosen):
+        return _by_budgets(layout, variants, chosen, f, shares)
     parts = [
         solve_variants(layout, chosen, part, variants, heated=heated, shares=shares)
         for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
@@ -145,6 +145,12 @@ def _pumped_from(layout, signal):
         for e in (layout.elements[key] for key in ids)
         if "pump" in e.kind.declared() and e.settings["pump"] in layout.tones
     )
+
+
+def _generated(layout, signal):
+    """Tell whether a generator's noise comes into the signal's network: variants may change it."""
+    ids = layout.connected(signal.to_port[0])
+    return any(tone.into in ids for tone in layout.noisy_tones)
 
 
 def _by_budgets(layout, variants, signal, f, shares):

@@ -2,11 +2,11 @@
 
 import math
 
-from chain.drawing.svg import escape, path, tag, title, wrap
+from chain.drawing.svg import escape, path, tag, text_width, title, wrap
 from chain.pages.charts import BAR, INK, RULE, SOFT, WIDTH, nice_ticks, svg_of, word
 from chain.writing.numbers import number, si
 
-_LEFT, _TOP, _GAIN, _NOISE, _GAP = 64.0, 34.0, 100.0, 190.0, 38.0
+_LEFT, _TOP, _GAIN, _NOISE, _GAP = 64.0, 46.0, 100.0, 190.0, 38.0
 _NAMES = 96.0
 """Room for the names of places, upright."""
 _DECADES = 5
@@ -31,20 +31,23 @@ def path_chart(found):
 
 
 def _stages(stations, middles, step, floor):
-    """Shade every other stage, its name above."""
-    parts, start, shaded = [], 0, True
+    """Shade every other stage, its name above; where names are wide, at two heights in turn."""
+    runs, start = [], 0
     for place in range(1, len(stations) + 1):
-        if place < len(stations) and stations[place].stage == stations[start].stage:
-            continue
-        if stations[start].stage:
-            x, width = middles[start] - step / 2, step * (place - start)
-            if shaded:
-                parts.append(tag("rect", x=x, y=_TOP, width=width, height=floor - _TOP,
-                                 fill=_SHADE))
-            parts.append(word(stations[start].stage, x + width / 2, _TOP - 5, "middle", size=10,
-                              fill=SOFT))
-            shaded = not shaded
-        start = place
+        if place == len(stations) or stations[place].stage != stations[start].stage:
+            if stations[start].stage:
+                runs.append((stations[start].stage, middles[start] - step / 2,
+                             step * (place - start)))
+            start = place
+    crowded = any(text_width(name, 10) > width for name, _, width in runs)
+    parts = []
+    for number_of, (name, x, width) in enumerate(runs):
+        if number_of % 2 == 0:
+            parts.append(tag("rect", x=x, y=_TOP, width=width, height=floor - _TOP, fill=_SHADE))
+        y = _TOP - (17 if crowded and number_of % 2 else 5)
+        room = 1.9 * width if crowded else width
+        parts += [word(line, x + width / 2, y, "middle", size=10, fill=SOFT)
+                  for line in wrap(name, room, 10, most=1)]
     return parts
 
 

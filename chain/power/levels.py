@@ -22,9 +22,13 @@ class Headroom:
 
     id: str
     total_in_w: float
-    """All tones together arriving at its input (a paramp's own pump not counted)."""
+    """All tones together arriving at its input (a paramp's own pump not counted), on average."""
     total_out_w: float
-    """All tones together at its output."""
+    """All tones together at its output, on average."""
+    on_in_w: float
+    """At its input while all tones are on."""
+    on_out_w: float
+    """At its output while all tones are on."""
     peak_out_w: float
     """The same where all tones' amplitudes add in phase for a moment."""
     p1db_out_w: float | None
@@ -33,10 +37,10 @@ class Headroom:
 
     @property
     def headroom_db(self) -> float | None:
-        """How far the total lies below the compression point, dB, or None where unknown."""
-        if self.p1db_out_w is None or self.total_out_w <= 0:
+        """How far all tones lie below the compression point, dB, or None where unknown."""
+        if self.p1db_out_w is None or self.on_out_w <= 0:
             return None
-        return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.total_out_w))
+        return float(watt_to_dbm(self.p1db_out_w) - watt_to_dbm(self.on_out_w))
 
 
 def compression_w(settings: Settings, gain_db: float | None) -> float | None:
@@ -65,7 +69,7 @@ def level_warnings(power: Result) -> list[str]:
             how = "is over its compression point by" if left < 0 else "has headroom of only"
             said.append(
                 f"{level.id} {how} {abs(left):.1f} dB: all tones give "
-                f"{float(watt_to_dbm(level.total_out_w)):.1f} dBm at its output, 1 dB compression "
+                f"{float(watt_to_dbm(level.on_out_w)):.1f} dBm at its output, 1 dB compression "
                 f"is at {float(watt_to_dbm(level.p1db_out_w)):.1f} dBm (margin {margin_db:g} dB)"
             )
     return said
@@ -74,9 +78,12 @@ def level_warnings(power: Result) -> list[str]:
 def tones_at(
     power: Result, port: str, *, skip: Collection[str] = ()
 ) -> list[tuple[str, float, float]]:
-    """Return [(tone, watt, photons per second)] arriving at a port (`id.port`), most first."""
+    """Return [(tone, watt while on, photons per second on average)] at a port, most first.
+
+    The port is `id.port`.
+    """
     rows = [
-        (name, tone.arriving_w[port],
+        (name, tone.while_on_w(tone.arriving_w[port]),
          float(photons_per_second(tone.arriving_w[port], float(tone.frequency_hz.mean()))))
         for name, tone in power.tones.items()
         if name not in skip and tone.arriving_w.get(port, 0.0) > 0

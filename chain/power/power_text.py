@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from chain.errors import LayoutError, Place
 from chain.layout.margins import margin
 from chain.power.levels import level_warnings
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import (
     SMALLEST_W,
     alike_tones,
@@ -34,6 +35,15 @@ def frequency_text(tone: Any) -> str:
     return f"{f[0]:g} GHz" if len(f) == 1 else f"{len(f)} lines, {f.min():g} to {f.max():g} GHz"
 
 
+def sent_text(tone: Result) -> str:
+    """Return what is sent of a tone: its level, and watt on average."""
+    level, average = dbm(tone.while_on_w(tone.injected_w)), si(tone.injected_w, "W", 3)
+    if tone.duty == 1:
+        return f"{level} dBm ({average})"
+    of = "" if tone.pulse_s is None else f"in pulses of {si(tone.pulse_s, 's', 3)} "
+    return f"{level} dBm while on, {of}{100 * tone.duty:.3g} % of the time ({average} on average)"
+
+
 def element_table(power: Result, tone: Result) -> TextTable:
     """Return the TextTable of one tone: levels and what each element absorbs."""
     table = TextTable(
@@ -58,7 +68,8 @@ def element_table(power: Result, tone: Result) -> TextTable:
         what = si(absorbed, "W", 3) if absorbed is not None and absorbed > least else ""
         if tone.exiting_w.get(element.id, 0.0) > least:
             what = f"exits {si(tone.exiting_w[element.id], 'W', 3)}"
-        for place, (port, into, out) in enumerate(rows):
+        for place, (port, *waves) in enumerate(rows):
+            into, out = map(tone.while_on_w, waves)
             first = place == 0
             table.add(
                 element.id if first else "", element.kind.name if first else "",
@@ -122,9 +133,23 @@ def level_table(power: Result) -> TextTable | None:
     )
     for level in found:
         table.add(
-            level.id, dbm(level.total_in_w), dbm(level.total_out_w), dbm(level.peak_out_w),
+            level.id, dbm(level.on_in_w), dbm(level.on_out_w), dbm(level.peak_out_w),
             "unknown" if level.p1db_out_w is None else dbm(level.p1db_out_w),
             fixed(level.headroom_db, 1),
+        )
+    return table
+
+
+def rating_table(power: Result) -> TextTable:
+    """Return the TextTable of ratings, the nearest first."""
+    table = TextTable(
+        ["element", "rating", "at", "level\ndBm", "rated\ndBm", "margin\ndB"],
+        left={"element", "rating", "at"},
+    )
+    for one in sorted(power.ratings, key=lambda one: -one.level_w / one.limit_w):
+        table.add(
+            one.id, one.rating, one.port, dbm(one.level_w), dbm(one.limit_w),
+            fixed(one.margin_db, 1),
         )
     return table
 
@@ -138,15 +163,21 @@ def power_text(power: Result, tone: str | None = None) -> str:
         return "the layout has no tones"
     lines = [_verdict(power), "", "power dissipated at each stage", "", stage_table(power).text(),
              ""]
-    said = [*dumped_cold(power), *level_warnings(power), *power.warnings]
-    for text in [*said, *uncounted(power.layout, power.warmed)]:
+    said = [
+        *dumped_cold(power), *level_warnings(power), *rating_warnings(power), *power.warnings
+    ]
+    for text in said:
         lines += [wrapped(f"! {text}", ""), ""]
     table = level_table(power)
     if table is not None:
         lines += ["levels at amplifiers (a paramp's own pump not counted)", "", table.text(), ""]
+    if power.ratings:
+        lines += ["ratings", "", rating_table(power).text(), ""]
     said = leaks(power) + cascade_lines(power)
     lines += [*said, ""] if said else []
     lines += warmed_lines(power.layout, power.warmed)
+    for text in uncounted(power.layout, power.warmed):
+        lines += [wrapped(f"! {text}", ""), ""]
     for label, names in alike_tones(power).items():
         if tone is None or _named(power, names, tone):
             lines += _tone_lines(power, label, names)
@@ -155,6 +186,11 @@ def power_text(power: Result, tone: str | None = None) -> str:
         "goes to the nearest anchors on both sides in proportion to position; power exits by the "
         "outside connectors."
     )]
+    if any(tone.duty < 1 for tone in power.tones.values()):
+        lines.append(wrapped(
+            "of a pulsed tone levels in dBm are those while it is on, watt and photons/s averages "
+            "over time; at amplifiers all tones are taken as on at once."
+        ))
     return "\n".join(lines)
 
 
@@ -190,7 +226,7 @@ def _named(power, names, wanted):
 
 def _tone_lines(power, label, names):
     tone, made = power.tones[names[0]], power.idler_of.get(names[0])
-    sent = f"injected: {dbm(tone.injected_w)} dBm ({si(tone.injected_w, 'W', 3)})"
+    sent = f"injected: {sent_text(tone)}"
     head = f"made of {made} by the paramp" if made else sent
     each = "" if len(names) == 1 else f", each of {len(names)}, the first one shown"
     out = sum(tone.exiting_w.values())

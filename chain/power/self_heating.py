@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from chain.errors import LayoutError
 from chain.network.assembly import Network
+from chain.network.generators import generators_of
 from chain.power.tones import network_power
 from chain.power.warming import Warmed
 
@@ -52,9 +53,11 @@ def noise_temperature_k(layout: Layout, element: Element) -> float:
 def noise_network(
     layout: Layout, start: str, frequency_hz: FloatArray, choices: Choices | None = None
 ) -> Network:
-    """Return the Network around an element with what tones warm in it: the one to ask for noise.
+    """Return the Network around an element with what tones warm and bring: the one for noise.
 
     Raises LayoutError where an element cannot say what it does.
     """
     heated = heating_of(layout, layout.connected(start))
-    return Network(layout, start, frequency_hz, choices, heated=heated)
+    return Network(
+        layout, start, frequency_hz, choices, heated=heated, generators=generators_of(layout)
+    )

@@ -9,6 +9,7 @@ import numpy as np
 
 from chain.network.assembly import Network, pumps_of
 from chain.network.emitted import arrived
+from chain.network.generators import generator_network
 from chain.power.levels import Headroom, compression_w
 from components.constants import H
 from components.heating import NOTHING_HEATED, Heated
@@ -84,7 +85,7 @@ def path_levels(
 ) -> PathLevels:
     """Return the PathLevels of a signal with a start, `heated` by tones; raises LayoutError."""
     middle = np.array([(layout.band.start_hz + layout.band.stop_hz) / 2])
-    network = Network(layout, signal.to_port[0], middle, heated=heated)
+    network = generator_network(layout, signal.to_port[0], middle, heated)
     waves = network.path((*signal.start, 1), network.arriving(signal.to_port))
     outgoing = list({wave[0]: wave for wave in waves}.values())
     noise_w_hz = []
@@ -120,15 +121,21 @@ def headrooms(power: Result) -> list[Headroom]:
             tone for name, tone in power.tones.items()
             if name != pump and f"{element.id}.{element.enter}" in tone.arriving_w
         ]
-        into = sum(tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted)
+        into = [tone.arriving_w[f"{element.id}.{element.enter}"] for tone in counted]
         leave = element.leave or element.enter
         out = [tone.outgoing_w[f"{element.id}.{leave}"] for tone in counted]
+        on_in, on_out = (
+            [tone.while_on_w(watt) for watt, tone in zip(powers, counted, strict=True)]
+            for powers in (into, out)
+        )
         amplitudes = sum(
-            np.sqrt(watt * len(tone.frequency_hz)) for watt, tone in zip(out, counted, strict=True)
+            np.sqrt(watt * len(tone.frequency_hz))
+            for watt, tone in zip(on_out, counted, strict=True)
         )
         gain_db = middle_gain_db(layout, element)
         found.append(Headroom(
-            element.id, into, sum(out), float(amplitudes) ** 2, compression_w(settings, gain_db),
+            element.id, sum(into), sum(out), sum(on_in), sum(on_out), float(amplitudes) ** 2,
+            compression_w(settings, gain_db),
             None if settings["ip3_out"] is None else settings["ip3_out"].value,
         ))
     return found

@@ -15,6 +15,8 @@ from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
 from chain.network.assembly import Choices, Network, pump_remarks
+from chain.network.pumps import pumps_with
+from chain.power.against_ratings import demands, ratings
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
 from chain.power.warming import NOTHING, Warmed, warmed
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from chain.layout.layout import Layout, Signal, Tone
     from chain.network.waves import Wave
     from chain.power.levels import Headroom
+    from chain.power.ratings import Demand, Rating
     from components.arrays import FloatArray
 
 
@@ -41,7 +44,10 @@ REACHED = 1e-10
 
 @dataclass(frozen=True)
 class TonePower:
-    """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb."""
+    """Where one tone (or comb), or the idler that it makes, goes; powers are totals over a comb.
+
+    Of a pulsed tone they are averages over time; levels in dBm are those while it is on.
+    """
 
     name: str
     frequency_hz: FloatArray
@@ -64,6 +70,14 @@ class TonePower:
     """Balance residual: injected and given, less absorbed and exiting, over injected and given."""
     loads_w: Mapping[str, float] = field(default_factory=dict)
     """Of what elements absorb, the part in the matched loads on their ports, by `id.port`."""
+    duty: float = 1.0
+    """Part of the time in which it is on."""
+    pulse_s: float | None = None
+    """How long it is on at a time, or None where that is not known."""
+
+    def while_on_w(self, average_w: float) -> float:
+        """Return the power while the tone is on of an average over time, watt."""
+        return average_w / self.duty
 
     def renamed(self, name: str, called: Mapping[str, str]) -> TonePower:
         """Return the same tone in an equal network whose elements are `called` otherwise."""
@@ -93,9 +107,9 @@ class TonePower:
 
     @property
     def arriving_dbm(self) -> dict[str, float | None]:
-        """Levels arriving at each port, dBm; None where nothing arrives."""
+        """Levels arriving at each port while it is on, dBm; None where nothing arrives."""
         return {
-            port: float(watt_to_dbm(watt)) if watt > 0 else None
+            port: float(watt_to_dbm(self.while_on_w(watt))) if watt > 0 else None
             for port, watt in self.arriving_w.items()
         }
 
@@ -155,6 +169,16 @@ class Power:
     def headrooms(self) -> tuple[Headroom, ...]:
         """A Headroom for every amplifier and paramp in working order."""
         return tuple(headrooms(self))
+
+    @functools.cached_property
+    def ratings(self) -> tuple[Rating, ...]:
+        """Every part, generator and receiver whose rating the layout states."""
+        return ratings(self)
+
+    @functools.cached_property
+    def demands(self) -> tuple[Demand, ...]:
+        """The tones that take more at their connector than any generator gives."""
+        return demands(self)
 
     @functools.cached_property
     def cascades(self) -> tuple[Cascade, ...]:
@@ -287,7 +311,10 @@ def _like_another(layout, ids):
 
 
 def _at_rest(layout, tones):
-    """Return the NetworkPower of tones through cables at the temperatures that they make."""
+    """Return the NetworkPower of tones through cables at the temperatures that they make.
+
+    Begun cold: where a superconductor could stay cold or be driven normal, it stays cold.
+    """
     heated: Heated = NOTHING_HEATED
     for _ in range(MAX_ROUNDS):
         found, idler_of, warnings = {}, {}, []
@@ -314,20 +341,6 @@ def _idler_name(tone):
     return f"{tone} idler"
 
 
-def frequencies(tone: Tone) -> FloatArray:
-    """Return the frequencies of a tone or comb, Hz, shape (count,)."""
-    return tone.frequency_hz + np.arange(tone.count, dtype=float) * (tone.spacing_hz or 0.0)
-
-
-def pumps_with(layout: Layout, tone: Tone) -> bool:
-    """Tell whether the tone is at the pump frequency of paramps that it may reach."""
-    for key in layout.connected(tone.into):
-        element = layout.elements[key]
-        if element.kind.pumps(element.settings):
-            return layout.tones[element.settings["pump"]].frequency_hz == tone.frequency_hz
-    return False
-
-
 def tone_network(
     layout: Layout, tone: Tone, heated: Heated = NOTHING_HEATED
 ) -> Network:
@@ -339,7 +352,7 @@ def tone_network(
         layout, elements=len(layout.connected(tone.into)), points=tone.count, place=tone.place
     )
     choices = Choices(at_pump=pumps_with(layout, tone), every_idler=True)
-    return Network(layout, tone.into, frequencies(tone), choices, heated=heated)
+    return Network(layout, tone.into, np.array(tone.lines_hz), choices, heated=heated)
 
 
 def _tone(layout, tone, heated):
@@ -347,11 +360,12 @@ def _tone(layout, tone, heated):
     source = (tone.into, layout.elements[tone.into].ports[0], 1)
     waves = network.forward({source: 1.0})
     each_w = source_power(layout, tone, network, waves)
-    scaled = _Scaled(network, waves, source, each_w)
-    own = scaled.result(tone.name, 1)
+    scaled = _Scaled(network, waves, source, each_w * tone.duty)
+    own = replace(scaled.result(tone.name, 1), duty=tone.duty, pulse_s=tone.pulse_s)
     idler = None
     if network.idler_hz is not None:
         idler = scaled.result(_idler_name(tone.name), -1)
+        idler = replace(idler, duty=tone.duty, pulse_s=tone.pulse_s)
         if not any(idler.arriving_w.values()):
             idler = None
     said = []
@@ -361,7 +375,10 @@ def _tone(layout, tone, heated):
 
 
 def source_power(layout: Layout, tone: Tone, network: Network, waves: Mapping[Wave, Any]) -> Any:
-    """Return the power of each line of a tone at its connector, watt; raises LayoutError."""
+    """Return the power of each line of a tone at its connector while it is on, watt.
+
+    Raises LayoutError.
+    """
     if tone.arriving is None:
         return tone.power_w
     port, wanted_w = tone.arriving
@@ -381,7 +398,7 @@ def _part_arriving(network, waves, port):
 
 
 class _Scaled:
-    """The waves of a tone in watt."""
+    """The waves of a tone in watt, averaged over its pulses."""
 
     def __init__(self, network, waves, source, each_w):
         self.network, self.source, self.each_w = network, source, each_w

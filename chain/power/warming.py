@@ -12,7 +12,7 @@ import numpy as np
 
 from components.conditions import Conditions
 from components.heating import Heated, Heating
-from components.hot_films import EITHER_WAY, TYPICAL
+from components.hot_films import EITHER_WAY, TYPICAL, electron_time_s
 from components.profile import Warming
 from components.thermal_noise import quanta
 
@@ -53,6 +53,10 @@ class CableHeat:
     """True where its materials have no data so high: then the peak is a lower bound."""
 
 
+STEADY, AVERAGE, PEAK, EITHER = "steady", "average", "peak", "either"
+"""What of its tones a film follows: see FilmHeat."""
+
+
 @dataclass(frozen=True)
 class FilmHeat:
     """An absorber, or the matched load on one of its ports, that its tones warm."""
@@ -71,6 +75,11 @@ class FilmHeat:
     """With a tenth of it."""
     assumed: bool
     """True where nothing measured is given."""
+    on_k: float | None = None
+    """Of pulsed tones: its temperature while they are on, if its electrons follow; else None."""
+    follows: str = STEADY
+    """What of pulsed tones it follows, and `kelvin` holds for: AVERAGE, PEAK, or EITHER (no `pulse`
+    is given: `kelvin` is of the average)."""
 
 
 @dataclass(frozen=True)
@@ -250,10 +259,11 @@ def _peaks(kind, settings, anchors, warming, length_m):
     parted = (array.reshape(len(anchors) - 1, -1) for array in (distance, kelvin, without))
     ends = pairwise(kelvin for _, kelvin in anchors)
     for place, hot, plain, both in zip(*parted, ends, strict=True):
+        beyond = bool(hot.max() >= top_k * (1 - 1e-9))
         at, peak_k = _highest(place, hot)
         found.append({
-            "peak_k": peak_k, "at_m": at * length_m, "anchors_k": both,
-            "ratio": float(np.max(hot / plain)), "beyond": bool(hot.max() >= top_k * (1 - 1e-9)),
+            "peak_k": min(peak_k, top_k), "at_m": at * length_m, "anchors_k": both,
+            "ratio": float(np.max(hot / plain)), "beyond": beyond,
         })
     return found
 
@@ -283,20 +293,24 @@ class _Films:
         if element.kind.outside:
             return
         stage_k = self.layout.temperature_k(element)
-        loads_w = {
-            port: sum(tone.loads_w.get(f"{element.id}.{port}", 0.0) for tone, _ in shares)
+        in_loads = {
+            port: [(tone, tone.loads_w.get(f"{element.id}.{port}", 0.0)) for tone, _ in shares]
             for port in element.settings["loads"] or ()
         }
-        body_w = sum(watt for _, watt in shares) - sum(loads_w.values())
+        in_body = [
+            (tone, watt - sum(found[place][1] for found in in_loads.values()))
+            for place, (tone, watt) in enumerate(shares)
+        ]
+        body_w = sum(watt for _, watt in in_body)
         law = element.kind.hot_law(element.settings)
         body = None
         if law is not None:
-            body = self._film(element.id, None, law, stage_k, body_w)
+            body = self._film(element.id, None, law, stage_k, in_body)
         elif body_w > 0 and _noticed(stage_k, body_w):
             self.not_counted[element.id] = body_w
         loads = {
-            port: self._film(element.id, port, TYPICAL, stage_k, watt)
-            for port, watt in loads_w.items()
+            port: self._film(element.id, port, TYPICAL, stage_k, parts)
+            for port, parts in in_loads.items()
         }
         if body is None and not any(loads.values()):
             return
@@ -308,25 +322,45 @@ class _Films:
                 tuple((port, (kelvins or plain)[side]) for port, kelvins in loads.items()),
             )
 
-    def _film(self, key, port, law: HotLaw, stage_k, watt):
+    def _film(self, key, port, law: HotLaw, stage_k, parts):
         """Return kelvins (as it is, cooled better, cooled worse), or None where nothing moves."""
         either = EITHER_WAY if law.assumed else 1.0
         here = self.layout.films_cooled if law.assumed else 1.0
+        watt = sum(part for _, part in parts)
+        on_k, follows = _pulsed(law, stage_k, parts, here)
+        heats_w = sum(tone.while_on_w(part) for tone, part in parts) if follows == PEAK else watt
         kelvins = tuple(
-            law.temperature_k(stage_k=stage_k, absorbed_w=max(watt, 0.0), factor=factor)
+            law.temperature_k(stage_k=stage_k, absorbed_w=max(heats_w, 0.0), factor=factor)
             for factor in (here, here * either, here / either)
         )
         cold, most = (
-            quanta(frequency_hz=self.lowest_hz, temperature_k=k) for k in (stage_k, kelvins[2])
+            quanta(frequency_hz=self.lowest_hz, temperature_k=k)
+            for k in (stage_k, max(kelvins[2], on_k or 0.0))
         )
         if most <= cold * (1 + UNMOVED):
             return None
-        if kelvins[2] > NOTICED * stage_k:
+        if max(kelvins[2], on_k or 0.0) > NOTICED * stage_k:
             kelvin, low_k, high_k = kelvins
-            self.found.append(
-                FilmHeat(key, port, stage_k, watt, kelvin, low_k, high_k, law.assumed)
-            )
+            self.found.append(FilmHeat(
+                key, port, stage_k, watt, kelvin, low_k, high_k, law.assumed, on_k, follows
+            ))
         return kelvins
+
+
+def _pulsed(law, stage_k, parts, factor):
+    """Return (temperature while tones are on if electrons follow, or None; what they follow).
+
+    They follow pulses longer than their time at that temperature; of several pulsed tones the
+    longest pulse counts, all being on at once.
+    """
+    pulses = [tone.pulse_s for tone, watt in parts if tone.duty < 1 and watt > 0]
+    if not pulses:
+        return None, STEADY
+    on_w = sum(tone.while_on_w(watt) for tone, watt in parts)
+    on_k = law.temperature_k(stage_k=stage_k, absorbed_w=max(on_w, 0.0), factor=factor)
+    if None in pulses:
+        return on_k, EITHER
+    return on_k, PEAK if max(pulses) >= electron_time_s(on_k) else AVERAGE
 
 
 def _noticed(stage_k, watt):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from chain.layout.naming import called
-from chain.power.warming import NOTICED
+from chain.power.warming import AVERAGE, EITHER, NOTICED, PEAK, STEADY
 from chain.writing.numbers import number, si
 from chain.writing.text import TextTable, wrapped
 
@@ -18,6 +18,12 @@ GUESS = (
     "films: electrons at (P/(Sigma V) + T^5)^(1/5); where no hot_power is given, Sigma V is taken "
     "as 2e-4 W/K^5, a guess that may be ten times too small or too large."
 )
+
+
+_FOLLOWS = {
+    STEADY: "steady tones", AVERAGE: "the average", PEAK: "the pulse",
+    EITHER: "the average, or the pulse if it is long (`pulse`)",
+}
 
 
 def warmed_dict(warmed: Result) -> dict[str, Any]:
@@ -36,6 +42,7 @@ def warmed_dict(warmed: Result) -> dict[str, Any]:
                 "id": row.id, "port": row.port, "stage_k": row.stage_k,
                 "absorbed_w": row.absorbed_w, "temperature_k": row.kelvin,
                 "least_k": row.low_k, "most_k": row.high_k, "assumed": row.assumed,
+                "while_on_k": row.on_k, "follows": row.follows,
             }
             for row in warmed.films
         ],
@@ -70,9 +77,12 @@ def cable_table(layout: Layout, rows: Iterable[Result]) -> TextTable:
 
 def film_table(layout: Layout, rows: Iterable[Result]) -> TextTable:
     """Return the TextTable of the films that tones warm; copies stand together."""
+    rows = list(rows)
+    pulsed = any(row.follows != STEADY for row in rows)
     table = TextTable(
-        ["element", "stage at", "absorbs", "is at", "or, guess x 10", "or, guess / 10"],
-        left={"element"},
+        ["element", "stage at", "absorbs", "is at", "or, guess x 10", "or, guess / 10",
+         *(("in a long pulse", "it follows") if pulsed else ())],
+        left={"element", "it follows"},
     )
     for keys, row in _alike(layout, rows):
         load = f", load at {row.port}" if row.port else ""
@@ -80,6 +90,7 @@ def film_table(layout: Layout, rows: Iterable[Result]) -> TextTable:
             f"{_span(keys)}{load}", si(row.stage_k, "K", 3), si(row.absorbed_w, "W", 3),
             si(row.kelvin, "K", 3),
             *((si(row.low_k, "K", 3), si(row.high_k, "K", 3)) if row.assumed else ("given", "")),
+            *((si(row.on_k, "K", 3), _FOLLOWS[row.follows]) if pulsed else ()),
         )
     return table
 

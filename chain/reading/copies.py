@@ -31,7 +31,8 @@ def expand(written_lines, tones, context):
                     elements[element.id] = element
                     ids.append(element.id)
             lines[name] = Line(
-                name, tuple(ids), row.place, copy_of(row.name, number), number, row.note
+                name, tuple(ids), row.place, copy_of(row.name, number), number, row.note,
+                None if row.current is None else row.current.value, row.current_place,
             )
             if joined:
                 _join_row(row, number, joins[row.name], unfit, record)

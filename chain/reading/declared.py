@@ -131,6 +131,20 @@ TONE = (
     ),
     Parameter("count", Whole(1, 10_000), "number of equal tones in a comb", "1", example="8"),
     Parameter("spacing", Measure("frequency"), "distance of tones in a comb", example="100 MHz"),
+    Parameter(
+        "noise", Measure("noise beside a tone", over_frequency=True),
+        "its generator's noise on either side over its power, or a table over the offset from it",
+        example="-150 dBc/Hz",
+    ),
+    Parameter(
+        "duty", Measure("fraction", least=1e-9),
+        "part of the time in which it is on; its power and level are those while it is", "100 %",
+        example="2 %",
+    ),
+    Parameter(
+        "pulse", Measure("time"), "how long it is on at a time, where that is known",
+        example="20 ns",
+    ),
     Parameter("note", Text(), "anything a person should know"),
 )
 
@@ -148,6 +162,10 @@ LINE = (
     Parameter(
         "except", Raw(), "copies that differ: number, element, keys",
         example="{7: {A1: {loss: 30 dB}}}",
+    ),
+    Parameter(
+        "current", Measure("current"),
+        "direct current at the end of its path; of a loom, in each of its wires", example="1 mA",
     ),
     Parameter("note", Text(), "anything a person should know"),
 )

@@ -67,6 +67,9 @@ def _too_large(path, place, size):
 def _reason(error):
     if isinstance(error, FileNotFoundError):
         return "there is no such file"
+    if isinstance(error, ValueError) and not isinstance(error, UnicodeError):
+        # Every Python words it otherwise.
+        return "a file name holds no null character"
     return (getattr(error, "strerror", None) or str(error)).lower()
 
 

@@ -12,6 +12,7 @@ from chain.reading.problems import MistakeError
 from chain.reading.sections import given
 from chain.reading.values import entries_of, text_of, what_it_is
 from chain.suggestions import choose, shown
+from components.quantities import Quantity
 
 _LINE = declared.by_name(declared.LINE)
 _JOIN = "write it like {join: C1.coupled}"
@@ -31,6 +32,8 @@ class Row:
     """True where their number is given and could not be read."""
     excepted: Mapping | None = None
     note: str | None = None
+    current: Quantity | None = None
+    current_place: object = None
 
     @property
     def drafts(self):
@@ -95,6 +98,7 @@ def _read_row(name, place, node, written_lines, context, parts):
         row.copies, row.copies_place = found.get("copies"), found.places.get("copies")
         row.copies_wrong = "copies" in found.nodes and row.copies is None
         row.excepted, row.note = found.get("except"), found.get("note")
+        row.current, row.current_place = found.get("current"), found.places.get("current")
         written_lines.whole &= not found.spoilt
     if not isinstance(elements, Sequence) or not elements.items:
         written_lines.whole = False

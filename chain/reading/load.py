@@ -51,6 +51,11 @@ def changed(layout: Layout, changes: Iterable[str]) -> Layout:
     return _read(layout.path, (*layout.changes, *changes), held, Reach(layout.path, layout.allowed))
 
 
+def read_again(layout: Layout, held: Held) -> Layout:
+    """Return the Layout of other text of the same files, without changes; raises LayoutError."""
+    return _read(layout.path, (), held, Reach(layout.path, layout.allowed))
+
+
 def _read(path, changes, held, reach):
     problems = Problems()
     try:

@@ -41,6 +41,7 @@ def _tone_ends(name, found, written_lines):
     ends = {"into": find_end(into, written_lines, f"tones.{name}.into")}
     _check_power(name, found)
     _check_frequencies(name, found)
+    _check_pulse(name, found)
     if "arriving" in found.values:
         key, _ = found.values["arriving"]
         ends["arriving"] = find_end(written_end(key), written_lines, f"tones.{name}.arriving")
@@ -81,6 +82,15 @@ def _check_power(name, found):
         raise MistakeError(
             places["into"], f"tone {name} has no power",
             "add `power: 3 dBm`, or what has to arrive, like `arriving: {X1.in: -30 dBm}`",
+        )
+
+
+def _check_pulse(name, found):
+    if "pulse" in found.values and "duty" not in found.values:
+        raise MistakeError(
+            found.places["pulse"],
+            f"tone {name} is pulsed, and what part of the time it is on is not stated",
+            "add `duty: 2 %`",
         )
 
 
@@ -131,7 +141,9 @@ def _tone(tone, number, record):
         frequency_hz=start_hz,
         power_w=values["power"].value if "power" in values else None,
         arriving=arriving, place=tone.place, count=found.get("count", 1),
-        spacing_hz=spacing_hz,
+        spacing_hz=spacing_hz, noise=values.get("noise"),
+        duty=values["duty"].value if "duty" in values else 1.0,
+        pulse_s=values["pulse"].value if "pulse" in values else None,
         value_places=found.places, copy_of=copy_of(tone.name, number), number=number,
     )
 

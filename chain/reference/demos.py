@@ -9,7 +9,7 @@ from chain.errors import LayoutError, Place
 from chain.version import PACKAGE
 
 FOLDER = "demo_chains"
-ENDINGS = (".yaml", ".csv", ".s2p", ".ipynb")
+ENDINGS = (".yaml", ".yml", ".csv", ".s2p", ".ipynb")
 SCHEMA = "layout.schema.json"
 """What the first line of a demo names for editors; `chain demo` writes it beside them."""
 

@@ -5,7 +5,7 @@ import textwrap
 
 import components.kinds  # noqa: F401  (registers every kind)
 from chain.errors import LayoutError, Place
-from chain.reference.declared_text import form_of, range_in_words, units_in_words
+from chain.reference.declared_text import example_for, form_of, range_in_words, units_in_words
 from chain.suggestions import choose
 from chain.writing.text import TextTable, wrapped
 from components.declaration import COMMON, KINDS
@@ -37,6 +37,8 @@ def kind_text(kind):
     about = inspect.getdoc(type(kind)) or ""
     for paragraph in about.split("\n\n"):
         lines.append(wrapped(" ".join(paragraph.split())))
+    if kind.also_called:
+        lines += ["", f"also called {', '.join(kind.also_called)}"]
     lines += ["", f"ports     {_ports(kind)}", f"states    {', '.join(kind.states)}"]
     lines += [_folded(f"noise     {kind.noise}", 10), "", "a line that loads", ""]
     # Not folded, so that it can be copied.
@@ -69,6 +71,8 @@ def _parameter_text(parameter):
         facts.append("required")
     if parameter.default is not None:
         facts.append(f"default {parameter.default}")
+    elif parameter.example:
+        facts.append(f"like {parameter.example}")
     head = f"  {parameter.name:26} {'; '.join(fact for fact in facts if fact)}"
     said = parameter.meaning + (f" ({parameter.source})" if parameter.source else "")
     return f"{_folded(head, 29)}\n{wrapped(said, ' ' * 29)}"
@@ -85,6 +89,7 @@ def kind_dict(kind):
     enter, leave = kind.route if kind.port_names else (None, None)
     return {
         "summary": kind.summary,
+        "also_called": list(kind.also_called),
         "ports": list(kind.port_names),
         "enter": enter,
         "leave": leave,
@@ -104,6 +109,7 @@ def _parameter_dict(parameter, own):
         "unit": units_in_words(parameter.reads),
         "range": range_in_words(parameter.reads),
         "form": form_of(parameter.reads),
+        "example": example_for(parameter),
         "required": parameter.required,
         "default": parameter.default,
         "source": parameter.source,

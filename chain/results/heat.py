@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from chain.heat import more_lines, stages
 from chain.heat.heat_text import more_table, stage_table
 from chain.layout.naming import title_of
-from chain.results.shown import Brief, Shown
+from chain.results.shown import Brief, Shown, check_view
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,11 +34,16 @@ class Heat(Shown, stages.Heat):
         """Return how many more lines like one fit before a stage runs out; raises LayoutError."""
         return MoreLines(**vars(more_lines.more_lines(self, line)), heat=self)
 
-    def figure(self) -> Figure:
-        """Return the load of each stage by its origin, against its cooling power."""
-        from chain.figures.heat import heat_figure
+    def figure(self, *, view: Literal["stages", "lines"] = "stages") -> Figure:
+        """Return the load of each stage by its origin, against its cooling power.
 
-        return heat_figure(self)
+        As `lines`, a map of which line brings how much to which stage.
+        """
+        from chain.figures.heat import heat_figure
+        from chain.figures.heat_by_line import heat_by_line_figure
+
+        check_view(view, ("stages", "lines"))
+        return heat_by_line_figure(self) if view == "lines" else heat_figure(self)
 
 
 @dataclass(frozen=True, repr=False)

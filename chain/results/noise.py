@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from chain.noise import budget, spread
 from chain.noise.budget_export import budget_csv
 from chain.noise.budget_text import element_table, middle, summary
 from chain.noise.spread_text import middle_table
-from chain.results.shown import Brief, Shown, rows_of
+from chain.results.shown import Brief, Shown, check_view, rows_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,10 +35,19 @@ class Budget(Shown, budget.Budget):
         """Return the budget over frequency as CSV text, a column a share."""
         return budget_csv({self.signal: self})
 
-    def figure(self, frequency_hz: float | None = None) -> Figure:
-        """Return shares over frequency and the gain, or bars at one frequency (Hz)."""
+    def figure(
+        self, frequency_hz: float | None = None, *, view: Literal["shares", "path"] = "shares"
+    ) -> Figure:
+        """Return shares over frequency and the gain, or bars at one frequency (Hz).
+
+        As `path`, noise temperature and gain along the signal path, element by element.
+        """
+        from chain.figures.along_path import along_path_figure
         from chain.figures.budget import budget_figure
 
+        check_view(view, ("shares", "path"))
+        if view == "path":
+            return along_path_figure(self, frequency_hz)
         return budget_figure({self.signal: self}, frequency_hz)
 
 

@@ -9,6 +9,7 @@ from chain.layout.signals import chosen_signal
 from chain.power import tones
 from chain.power.levels import level_warnings
 from chain.power.power_text import stage_table
+from chain.power.ratings import rating_warnings
 from chain.power.remarks import dumped_cold
 from chain.results.shown import Brief, Shown
 from components.quantities import watt_to_dbm
@@ -25,7 +26,9 @@ class Power(Shown, tones.Power):
         names = ", ".join(name for name in self.tones if name not in self.idler_of) or "no tone"
         return Brief(
             f"{title_of(self.layout)}: power of {names} dissipated at each stage",
-            stage_table(self), (*dumped_cold(self), *level_warnings(self), *self._said()),
+            stage_table(self), (
+                *dumped_cold(self), *level_warnings(self), *rating_warnings(self), *self._said(),
+            ),
         )
 
     @property
@@ -43,8 +46,8 @@ class Power(Shown, tones.Power):
                     yield {
                         "tone": name, "element": element.id, "kind": element.kind.name,
                         "stage": element.stage or f"{element.from_stage} > {element.to_stage}",
-                        "port": port, "arriving_dbm": _dbm(tone.arriving_w[at]),
-                        "outgoing_dbm": _dbm(tone.outgoing_w[at]),
+                        "port": port, "arriving_dbm": _dbm(tone.while_on_w(tone.arriving_w[at])),
+                        "outgoing_dbm": _dbm(tone.while_on_w(tone.outgoing_w[at])),
                         "absorbed_w": tone.absorbed_w.get(element.id) if place == 0 else None,
                     }
 

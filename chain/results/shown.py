@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from chain.errors import LayoutError, Place
 from chain.pages.sheets import as_csv
+from chain.suggestions import choose, shown
 from chain.writing.files import write_whole
 from chain.writing.foreign_text import visible
 from chain.writing.json_text import FORMAT, plain
@@ -102,6 +104,14 @@ class Shown:
             return ()
         more = f" (and {len(said) - 1} more in .warnings)" if len(said) > 1 else ""
         return (f"warning: {said[0]}{more}",)
+
+
+def check_view(view: str, known: Sequence[str]) -> None:
+    """Raise LayoutError where a figure has no such view."""
+    if view not in known:
+        raise LayoutError.at(
+            Place("view"), f"there is no view {shown(str(view))}", choose(str(view), known, "views")
+        )
 
 
 def over_frequency(result: Any, names: Iterable[str]) -> tuple[dict[str, Any], ...]:

@@ -143,18 +143,26 @@ class Levels:
         )
 
     def _seen(self, warm, joint, border, still_open):
-        try:
-            reading = self._reading(warm, joint, [".".join(one.first) for one in border])
-        except LayoutError as error:
-            return _not_known(error.problems[0].what)
+        ends, reading, problem = [".".join(one.first) for one in border], None, ""
+        # A transmission tells more than a reflection, at whatever frequency it is seen.
+        asked = self._frequencies_hz(warm, joint)
+        for reflected, hz in [(False, hz) for hz in asked] + [(True, hz) for hz in asked]:
+            try:
+                reading = self._reading(warm, joint, ends, np.array([hz]), reflected)
+            except LayoutError as error:
+                problem = problem or error.problems[0].what
+            if reading is not None:
+                break
+        if reading is None and problem:
+            return _not_known(problem)
         if reading is None:
             return Expected(None, "no analyser sees it from outside by now")
         harmed = called(warm, harmed_by_meter(self.layout, joint.first[0], still_open))
         reading = replace(reading, harmed=harmed)
         return Expected(reading, reading.words)
 
-    def _reading(self, warm, joint, border):
-        view, middle = opened(warm, border), self._middle_hz()
+    def _reading(self, warm, joint, border, middle, reflected):
+        view = opened(warm, border)
         close = view.layout.connected(joint.first[0])
         ends = [key for key in connectors(view.layout) if key in set(close)]
         every = traces(view, frequency_hz=middle, draws=DRAWS, only=tuple(ends)) if ends else []
@@ -168,19 +176,24 @@ class Levels:
             best = max(seen, key=lambda trace: (len(trace.through), trace.first, trace.second))
             return Reading(best.first, best.second, float(middle[0]), *_numbers(best),
                            tuple(border))
-        return self._reflection(warm, joint, border, every, set(ends))
+        if not reflected:
+            return None
+        return self._reflection(warm, joint, border, every, set(ends), middle)
 
-    def _middle_hz(self):
+    def _frequencies_hz(self, warm, joint):
+        """Return the middle of the band, then the tones that run there: a filter may pass those."""
         f = self.layout.band.frequency_hz
-        return f[[len(f) // 2]]
+        near = set(warm.connected(joint.first[0]))
+        tones = [tone.frequency_hz for tone in warm.tones.values() if tone.into in near]
+        return list(dict.fromkeys([float(f[len(f) // 2]), *tones]))
 
-    def _reflection(self, warm, joint, border, every, ends):
+    def _reflection(self, warm, joint, border, every, ends, middle):
         """Return the Reading of a reflection that tells a joint left open from one that is made."""
         here = ".".join(joint.first)
         view = opened(warm, [*border, here])
         apart = {".".join(joint.first), ".".join(joint.second)}
         there_and_back = _there_and_back(
-            traces(view, frequency_hz=self._middle_hz(), draws=DRAWS, only=tuple(apart),
+            traces(view, frequency_hz=middle, draws=DRAWS, only=tuple(apart),
                    both_ways=True), apart)
         found = []
         for trace in every:
@@ -191,7 +204,7 @@ class Levels:
             limit = max(high, REFLECTION_FLOOR_DB)
             if open_db >= limit + CONTRAST_DB:
                 found.append(Reading(
-                    trace.first, trace.first, float(self._middle_hz()[0]), expected,
+                    trace.first, trace.first, float(middle[0]), expected,
                     -np.inf, min(limit, open_db - CONTRAST_DB), tuple(border), open_db,
                 ))
         return max(found, key=lambda one: (one.open_db, one.first), default=None)

@@ -39,7 +39,8 @@ def _run(words):
         tones_named(found, words.tone)
     if not deliver(words, _files(words, layout, found), read=layout.files):
         say(as_json(found.as_dict()) if words.json else power_text(found, words.tone))
-    return 1 if found.over else 0
+    exceeded = any(one.over for one in found.ratings)
+    return 1 if found.over or exceeded or found.demands else 0
 
 
 def _files(words, layout, found):

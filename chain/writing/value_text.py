@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from chain.writing.foreign_text import one_line
 from chain.writing.numbers import si
 from components.parameters import Clamped, Distances, FrequencyRange, PerPort, Phases, PortList
-from components.quantities import UNITS, LevelTable, Quantity, Table
+from components.quantities import UNITS, LevelTable, Quantity, Table, written
 from components.touchstone import NamedFile
 
 if TYPE_CHECKING:
@@ -93,6 +93,23 @@ def as_set(value: Any) -> str:
     if isinstance(value, tuple | list):
         return "[" + ", ".join(as_set(item) for item in value) + "]"
     return str(getattr(value, "name", value))
+
+
+def as_rounded(value: Quantity | Table | LevelTable) -> str:
+    """Return a number or table as `--set` takes it, to four digits: what was fitted."""
+    if isinstance(value, Quantity):
+        return written(_to_digits(value.value), value.dimension)
+    if isinstance(value, Table):
+        at = [si(hertz, "Hz", 9) for hertz in value.frequency_hz]
+    else:
+        at = [f"{level:g} dBm" for level in value.power_dbm]
+    numbers = [written(_to_digits(number), value.dimension) for number in value.values]
+    pairs = [f"{one}: {number}" for one, number in zip(at, numbers, strict=True)]
+    return "{" + ", ".join([*pairs, *(["outside: hold"] if value.hold else [])]) + "}"
+
+
+def _to_digits(value):
+    return float(f"{value:.4g}")
 
 
 def given(element: Described) -> list[tuple[str, str]]:

@@ -5,6 +5,7 @@ import numpy as np
 from components.active import ACCEPTED_NOISE, FOUR, NOISE, active_two_port, noise_problems
 from components.bounds import MOST_NOISE_K
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
+from components.faults import LESS_GAIN, MORE_GAIN, in_state, noisier, shifted
 from components.nport import NPort, bosma
 from components.parameters import Measure, Parameter, ParameterError
 from components.phases import backward, reflection_phase
@@ -96,6 +97,14 @@ class Amplifier(Kind):
                 "input_emission", "the noise parameters say what it emits toward its source",
                 "take input_emission out",
             )
+
+    def faults(self, settings):
+        found = [in_state("dead", 3.0)]
+        if settings.given("gain"):
+            found += [shifted("gain", -1, 2.0, "less gain", LESS_GAIN),
+                      shifted("gain", 1, 0.5, "more gain", MORE_GAIN)]
+        name = settings.first("noise_temperature", "noise_figure", *FOUR[:2])
+        return (*found, *([noisier(name, 2.0)] if name is not None else []))
 
     def handling(self, settings):
         return (Caution("switch its bias off at the supply and wait before a connector is touched; "

@@ -1,8 +1,11 @@
 """Matched pads."""
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import Passage
+from components.faults import extra_loss, in_state, other_pads
 from components.hot_films import HOT, TYPICAL, hot_problems, stated_law
 from components.parameters import Parameter
+from components.quantities import Table
 
 
 @kind
@@ -29,9 +32,23 @@ class Attenuator(Kind):
         """Yield what is missing of the law for hot resistors."""
         yield from hot_problems(settings)
 
+    def direct_current(self, settings, enter):
+        """Its resistors divide it; a loss over frequency is taken at the lowest one it is given."""
+        loss = settings["loss"]
+        if settings.given("data"):
+            return None
+        loss_db = loss.values[0] if isinstance(loss, Table) else loss.value
+        return Passage("out" if enter == "in" else "in", pad_db=loss_db)
+
     def scattering(self, settings, at):
         through = settings.lets_through("loss", at)
         return {(0, 1): through, (1, 0): through}
 
     def hot_law(self, settings):
         return stated_law(settings) or TYPICAL
+
+    def faults(self, settings):
+        """Return loss, none at all (left out, or a short of its film), and a pad mistaken."""
+        return (
+            extra_loss(1.0), in_state("bypassed", 0.3), *other_pads(settings, "loss", 0.6),
+        )

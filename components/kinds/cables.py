@@ -7,6 +7,13 @@ import numpy as np
 
 from components.constants import C
 from components.declaration import LOSS, Caution, Kind, kind
+from components.direct_current import (
+    Passage,
+    conductors_of,
+    even_resistance,
+    resistance_along,
+)
+from components.faults import extra_loss, in_state
 from components.heat_path import HeatPath
 from components.materials import MissingProperty, OutsideRange
 from components.nport import NPort, lossiness
@@ -61,6 +68,10 @@ class Cable(Kind):
             "wave speed over that of light; the coax's own where one is named, else 0.7",
             "0.7", source="common practice for PTFE, no source",
         ),
+        Parameter(
+            "critical_current", Measure("current"),
+            "most direct current that its superconductors carry", fixed=True,
+        ),
     )
     example = (
         "{id: W1, kind: cable, from: room, to: plate, length: 0.6 m, coax: cupronickel-2.19}"
@@ -112,6 +123,10 @@ class Cable(Kind):
             return 3
         return 4 if coax.is_superconducting or coax.outer.diameter_m < THIN_M else 3
 
+    def faults(self, settings):
+        """Return a bad joint or kink, and a break."""
+        return (extra_loss(3.0), in_state("open", 1.0))
+
     def handling(self, settings):
         """Return the cautions about a coax; nothing is known of one that is given by its loss."""
         coax = settings["coax"]
@@ -128,6 +143,26 @@ class Cable(Kind):
     def heat_path(self, settings):
         """Return the HeatPath of its coax; None for a cable that is given by its loss alone."""
         return HeatPath(settings["coax"]) if settings.given("coax") else None
+
+    def direct_current(self, settings, enter):
+        return Passage("out" if enter == "in" else "in")
+
+    def resistance(self, settings, at):
+        """Return the Resistance of both conductors at the temperatures along them."""
+        anchors = at.anchors or ((0.0, at.temperature_k), (1.0, at.temperature_k))
+        spans, ends_k = np.diff([part for part, _ in anchors]), [kelvin for _, kelvin in anchors]
+        if settings.given("dc_resistance"):
+            return even_resistance(settings["dc_resistance"].value, spans, ends_k)
+        if not (settings.given("coax") and settings.given("length")):
+            return None
+        coax, length_m = settings["coax"], settings["length"].value
+        temperature_k = self._rod(settings, at, even=True).temperature_k
+        try:
+            return resistance_along(temperature_k, spans, length_m, conductors_of(coax), ends_k)
+        except (OutsideRange, MissingProperty) as error:
+            raise ParameterError(
+                "coax", str(error), "give the cable its dc_resistance, or name another coax"
+            ) from error
 
     def cautions(self, settings, at):
         """Yield that a superconducting coax is too warm somewhere and loses as a normal one.

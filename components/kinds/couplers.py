@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, MISMATCH, Kind, kind
+from components.direct_current import Passage
 from components.nport import evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError
 from components.phases import UnknownPhase
@@ -45,6 +46,11 @@ class Coupler(Kind):
         "{id: C1, kind: coupler, stage: mixing, coupling: 20 dB, insertion_loss: 0.2 dB, "
         "loads: [coupled, isolated]}"
     )
+
+    def direct_current(self, settings, enter):
+        """Two lines side by side: it goes straight on along each."""
+        between = {"in": "out", "out": "in", "coupled": "isolated", "isolated": "coupled"}
+        return Passage(between[enter], stated=False)
 
     def phases(self, settings):
         """Return the leaks' phase: phi from `in` to `isolated`, -phi from `out` to `coupled`.

@@ -1,6 +1,7 @@
 """The device under test."""
 
 from components.declaration import LOSS, Caution, Kind, kind
+from components.direct_current import Passage
 from components.parameters import Flag, Parameter
 from components.phases import mirrored
 
@@ -33,6 +34,12 @@ class Device(Kind):
 
     def handling(self, settings):
         return (Caution("ask whoever put it in what it bears; earth yourself, cap its connectors"),)
+
+    def direct_current(self, settings, enter):
+        """A mirror ends it in a short, as a flux line's loop does; a through passes it."""
+        if settings["reflects"]:
+            return Passage(None)
+        return Passage("out" if enter == "in" else "in", stated=False)
 
     def phases(self, settings):
         return mirrored("reflects", "in") if settings["reflects"] else ()

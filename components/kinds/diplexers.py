@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import BLOCKED, Passage
 from components.parameters import Measure, Parameter, Whole
 from components.phases import planes
 
@@ -35,6 +36,13 @@ class Diplexer(Kind):
     example = (
         "{id: Y1, kind: diplexer, stage: mixing, crossover: 9.5 GHz, order: 11, loads: [high]}"
     )
+
+    def direct_current(self, settings, enter):
+        """It goes between `common` and `low`, whose ladder has inductors in series."""
+        between = {"common": "low", "low": "common"}
+        if enter not in between:
+            return BLOCKED
+        return Passage(between[enter], stated=False)
 
     def phases(self, settings):
         return planes("crossover", "low", "high")

@@ -2,6 +2,7 @@
 
 from components import ladder
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import BLOCKED, Passage
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Flag, Measure, Parameter, ParameterError, Whole
 from components.phases import planes
@@ -84,6 +85,14 @@ class Filter(Kind):
                 "ripple", "a Butterworth filter has no ripple",
                 "take it out, or write `response: chebyshev`",
             )
+
+    def direct_current(self, settings, enter):
+        """A ladder passes it where its series arms are inductors alone."""
+        if settings["shape"] in ("high-pass", "band-pass"):
+            return BLOCKED
+        if settings["shape"] is None:
+            return None
+        return Passage("out" if enter == "in" else "in", stated=False)
 
     def phases(self, settings):
         return () if settings["absorptive"] else planes("shape", "in", "out")

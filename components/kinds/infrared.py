@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import Passage
 from components.hot_films import HOT, hot_problems, stated_law
 from components.parameters import Measure, Parameter, ParameterError
 from components.quantities import Table, power_ratio
@@ -64,6 +65,10 @@ class InfraredFilter(Kind):
 
     def hot_law(self, settings):
         return stated_law(settings)
+
+    def direct_current(self, settings, enter):
+        """Its filling surrounds a centre conductor that goes through."""
+        return Passage("out" if enter == "in" else "in", stated=False)
 
     def scattering(self, settings, at):
         loss_db = settings.at("loss", at)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from components.declaration import LOSS, MISMATCH, Caution, Kind, kind
+from components.faults import extra_loss, turned
 from components.hot_films import HOT, hot_problems, stated_law
 from components.parameters import Measure, Parameter, ParameterError
 from components.phases import UnknownPhase, backward
@@ -48,6 +49,9 @@ class Isolator(Kind):
 
     def phases(self, settings):
         return backward("isolation") if settings.given("isolation") else ()
+
+    def faults(self, settings):
+        return (extra_loss(1.0), turned(0.5))
 
     def fragility(self, settings):
         return 1

@@ -9,6 +9,8 @@ import numpy as np
 
 from components.bounds import MOST_QUANTA
 from components.declaration import GAIN, LOSS, Caution, Kind, kind
+from components.direct_current import Passage
+from components.faults import EXCESS, LESS_GAIN, MORE_GAIN, in_state, shifted
 from components.hot_films import HOT, hot_problems, stated_law
 from components.kinds.amplifiers import LEVELS
 from components.nport import NPort, bosma, magnitude2
@@ -86,7 +88,7 @@ class Paramp(Kind):
     )
     states = ("ok", "off", "dead", "bypassed", "open", "shorted")
     passive = False
-    without = frozenset({"data"})
+    without = frozenset({"data", "dc_resistance"})
     parameters = (
         *STATED_GAIN,
         Parameter(
@@ -116,6 +118,10 @@ class Paramp(Kind):
         "pump_loss: 0.5 dB}"
     )
 
+    def direct_current(self, settings, enter):
+        """A flux line ends in a short; what it resists on the chip is `dc_resistance`."""
+        return Passage(None) if enter == "pump" else None
+
     def ports(self, settings):
         own = ("in",) if settings["reflects"] else ("in", "out")
         return (*own, "pump") if settings["flux_pumped"] else own
@@ -134,6 +140,15 @@ class Paramp(Kind):
     def known_warm(self, settings):
         """Without `warm:` it is off then, and its loss when off is known."""
         return True
+
+    def faults(self, settings):
+        """Return no gain at all, a gain that has drifted, noise beyond the idler's, and loss."""
+        found = [in_state("off", 4.0, "off, or without its pump")]
+        name = settings.first("gain", "gain_over_off")
+        if name is not None:
+            found += [shifted(name, -1, 4.0, "less gain", LESS_GAIN),
+                      shifted(name, 1, 2.0, "more gain", MORE_GAIN)]
+        return (*found, shifted("excess_noise", 1, 3.0, "more noise", EXCESS))
 
     def pumps(self, settings):
         return settings["state"] == "ok"

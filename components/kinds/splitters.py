@@ -3,6 +3,7 @@
 import numpy as np
 
 from components.declaration import LOSS, Kind, kind
+from components.direct_current import BLOCKED, Passage
 from components.nport import bosma, evenly_lossy
 from components.parameters import Choice, Measure, Parameter, ParameterError, PortName, Whole
 from components.phases import UnknownPhase, planes
@@ -82,6 +83,11 @@ class BiasTee(Kind):
     )
     example = "{id: Z1, kind: bias-tee, stage: mixing, insertion_loss: 0.2 dB, loads: [dc]}"
 
+    def direct_current(self, settings, enter):
+        """By the choke from `dc` to `both`; a capacitor keeps it from `rf`."""
+        between = {"dc": "both", "both": "dc"}
+        return Passage(between[enter], stated=False) if enter in between else BLOCKED
+
     def phases(self, settings):
         return planes("isolation", *(self.port_names if settings.given("isolation") else ("dc",)))
 
@@ -106,6 +112,9 @@ class DcBlock(Kind):
     summary = "Passes microwaves and no direct current."
     parameters = (INSERTION_LOSS,)
     example = "{id: O1, kind: dc-block, stage: room, insertion_loss: 0.2 dB}"
+
+    def direct_current(self, settings, enter):
+        return BLOCKED
 
     def scattering(self, settings, at):
         kept = settings.lets_through("insertion_loss", at)
@@ -141,6 +150,10 @@ class Switch(Kind):
         "{id: K2, kind: switch, stage: mixing, throws: 2, position: 1, insertion_loss: 0.1 dB, "
         "loads: ['2']}"
     )
+
+    def direct_current(self, settings, enter):
+        between = {"common": settings["position"], settings["position"]: "common"}
+        return Passage(between[enter], stated=False) if enter in between else BLOCKED
 
     def ports(self, settings):
         return ("common", *(str(throw + 1) for throw in range(settings["throws"])))

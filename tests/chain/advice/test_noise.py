@@ -83,3 +83,14 @@ def test_warm_load_goes_where_its_tones_are_carried(found):
 def test_a_load_that_is_cold_enough_is_let_be(fires):
     # 50 mK: 0.005 photons at 5.5 GHz, below the margin of 0.05.
     assert fires("warm-load", "I1.temperature=50 mK", edits=CIRCULATOR) is None
+
+
+def test_noise_of_a_generator_is_filtered_and_not_attenuated(found):
+    """A pad weakens the tone as much: the level at X1 is given, so what comes beside it stays."""
+    noisy = "tones.pump={into: S2, frequency: 11.2 GHz, arriving: {X1.in: -70 dBm}, noise: -100 dBc/Hz}"
+    finding = found(noisy)["side-port-noise"]
+    assert finding.elements == ("S2",)
+    assert finding.remedy.startswith("filter what the generator of pump sends beside it, behind S2")
+    quiet = found("A3.loss=0 dB", "A4.loss=0 dB").get("side-port-noise")
+    assert quiet is not None
+    assert "attenuate line pump-in" in quiet.remedy

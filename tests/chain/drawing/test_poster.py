@@ -81,3 +81,29 @@ def test_a_legend_is_as_wide_as_it_is_told(write_layout):
     layout = write_layout(many(2))
     assert 'width="472"' in legend(layout, 12)  # four kinds
     assert 'width="236"' in legend(layout, 2)
+
+
+def test_chosen_lines_wrap_too(write_layout):
+    svg = draw(write_layout(many(30)), [f"l{n}" for n in range(1, 26)])
+    assert len(ET.fromstring(svg).findall(f"{SVG}svg")) == 3
+    assert all(svg.count(f">A{n}</text>") == 1 for n in range(1, 26))
+
+
+def test_joined_lines_stay_joined_on_a_sheet(write_layout):
+    joined = "".join(
+        f"  j{n}:\n    - {{join: C{n}.coupled}}\n    - {{id: X{n}, kind: cable, from: mixing, "
+        f"to: room, loss: 1 dB}}\n    - {{id: Y{n}, kind: port, stage: room}}\n" for n in range(9)
+    )
+    couplers = "".join(
+        f"    - {{id: C{n}, kind: coupler, stage: mixing, coupling: 20 dB, loads: [isolated]}}\n"
+        for n in range(9)
+    )
+    layout = write_layout(many(4).replace("  l1:\n", (
+        "  host:\n    - {id: S, kind: port, stage: room}\n"
+        "    - {id: W, kind: cable, from: room, to: mixing, loss: 1 dB}\n"
+        f"{couplers}    - {{id: T, kind: termination, stage: mixing}}\n{joined}  l1:\n"
+    ), 1))
+    told = "C0.coupled (host)"  # what stands where a joint is no wire
+    for svg in (draw(layout), *(svg for svg, _ in posters(layout, equal_lines(layout), ""))):
+        assert told not in svg
+        assert ">Y8</text>" in svg

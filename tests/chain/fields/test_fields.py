@@ -7,7 +7,7 @@ import pytest
 
 from chain import verbs
 from chain.fields import fields
-from chain.fields.fields import _EVERYWHERE, call_of, fields_of, verbs_with_fields
+from chain.fields.fields import _EVERYWHERE, asked_of, call_of, fields_of, verbs_with_fields
 from chain.fields.samples import SAMPLES
 
 REFERENCE = {"kinds", "catalogue", "fields"}
@@ -26,6 +26,15 @@ def test_every_field_has_a_meaning(every):
         for field in some if len(field.meaning) < 5
     ]
     assert lacking == []
+
+
+@pytest.mark.long
+def test_every_question_has_its_call(every):
+    for verb, found in every.items():
+        assert sorted(found) == sorted(asked_of(verb))
+        for asked, some in found.items():
+            assert call_of(verb, asked).rpartition(" -> ")[2].strip("'")
+            assert some
 
 
 @pytest.mark.long
@@ -83,6 +92,8 @@ def test_the_verb_tells_them(run):
     status, out, _ = run("fields")
     assert status == 0
     assert "layout.heat() -> Heat" in out
+    assert "layout.heat().more(line: str) -> MoreLines" in out
+    assert "chain.compare_results(" in out
     status, out, _ = run("fields", "power")
     assert status == 0
     assert re.search(r"tones\.\*\.arriving_dbm\.\* +number or null, dBm", out) or \
@@ -90,8 +101,8 @@ def test_the_verb_tells_them(run):
     assert re.search(r"warnings +list.*wording may change", out)
     status, out, _ = run("fields", "heat", "--json")
     found = json.loads(out)["verbs"]["heat"]
-    assert found["call"] == call_of("heat")
-    assert found["asked"][""][0]["path"] == "format"
+    assert found["calls"][""] == call_of("heat")
+    assert found["fields"][""][0]["path"] == "format"
     status, _, err = run("fields", "heats")
     assert status == 2
     assert "did you mean 'heat'?" in err

@@ -41,7 +41,9 @@ def _compared(layout):
     return layout.compare(layout, next(iter(layout.signals)))
 
 
-@pytest.fixture(scope="module", params=["haloscope", "qubit_row"])
+@pytest.fixture(scope="module", params=[
+    "haloscope", pytest.param("qubit_row", marks=pytest.mark.long),
+])
 def layout(request):
     return chain.load(request.config.rootpath / f"demo_chains/{request.param}.yaml")
 
@@ -64,6 +66,22 @@ def test_units_stand_in_brackets_and_no_words_run_across_a_frame_or_are_cut(layo
             assert inside or not frame.overlaps(box), text.get_text()
             assert paper.x0 <= box.x0, text.get_text()
             assert box.x1 <= paper.x1, text.get_text()
+
+
+@pytest.mark.parametrize("name", [
+    "shares", "path", "photons", "power", "heat", "lines", "comparison",
+])
+def test_a_long_title_is_in_lines_and_not_cut(request, name, tmp_path):
+    text = (request.config.rootpath / "demo_chains/haloscope.yaml").read_text()
+    path = tmp_path / "long.yaml"
+    path.write_text(text.replace("title: Haloscope receiver", f"title: {'A long name of it ' * 9}"))
+    figure = PICTURES[name](chain.load(str(path)))
+    figure.canvas.draw()
+    assert any("\n" in ax.get_title(loc="left") for ax in figure.axes)
+    width, height = figure.get_size_inches()
+    drawn = figure.get_tightbbox()
+    assert drawn.x1 < width + 0.01  # a hundredth of an inch, less than the edge of a letter
+    assert drawn.y1 < height + 0.01
 
 
 def test_where_an_analyser_sees_nothing_there_is_no_picture_of_it(request):

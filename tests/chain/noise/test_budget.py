@@ -274,3 +274,22 @@ signals: {s: {to: R}}
 """).budget("s")
     assert budget.photons_at_to is not None
     assert (budget.system_noise_k, budget.added_noise_k, budget.noise_figure_db) == (None,) * 3
+
+
+def test_a_band_solved_in_parts_is_the_band_solved_at_once(write_layout, monkeypatch):
+    """A paramp's own emission has no vacuum of a passive part; it has to have a shape all the same."""
+    layout = write_layout(STAGES + """
+band: {start: 5 GHz, stop: 5.2 GHz, points: 3}
+lines:
+  main:
+    - {id: S, kind: port, stage: base}
+    - {id: X, kind: paramp, stage: base, gain: 20 dB, mixing: three-wave, pump: p}
+    - {id: R, kind: port, stage: base}
+tones: {p: {into: S, frequency: 11 GHz, power: -60 dBm}}
+signals: {main: {from: S, to: R}}
+""")
+    whole = layout.budget("main")
+    monkeypatch.setattr("chain.noise.budget.CHUNK", 1)
+    parts = layout.budget("main")
+    np.testing.assert_array_equal(parts.system_noise_quanta, whole.system_noise_quanta)
+    assert parts.vacuum_shares_quanta["X"].shape == (3,)

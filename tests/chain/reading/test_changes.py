@@ -127,7 +127,7 @@ MISTAKES = {
     "lines.main.copies=two": "--set lines.main.copies=two:1:19: lines.main.copies: 'two' is not a "
         "whole number; write a whole number from 1 to 10000, without a unit",
     "lines.main.copy=2": "--set lines.main.copy=2:1:1: line main: unknown key 'copy'; "
-        "did you mean 'copies'? there are elements, copies, except and note",
+        "did you mean 'copies'? there are elements, copies, except, current and note",
     "stages.mixin.temperature=1 K": "--set stages.mixin.temperature=1 K:1:1: there is no 'mixin' "
         "in stages; did you mean 'mixing'? there are room, plate and mixing",
     "stages.mixing.temperature=5 K": "--set stages.mixing.temperature=5 K:1:27: stage mixing at "

@@ -63,7 +63,7 @@ def test_device_is_not_read():
 
 
 def test_path_with_a_null():
-    assert "embedded null byte; name a file that exists" in refusal("a\0b")
+    assert "a file name holds no null character; name a file that exists" in refusal("a\0b")
 
 
 def test_fifty_megabytes_are_not_read(desk, memory):

@@ -94,7 +94,7 @@ def test_json_has_unit_range_default_and_source(run):
     loss = found["parameters"]["unpowered_loss"]
     assert loss == {
         "own": True, "meaning": "loss in both directions without bias", "unit": "dB; table",
-        "range": "0 dB to 300 dB", "form": "20 dB", "required": False, "default": "25 dB",
+        "range": "0 dB to 300 dB", "form": "20 dB", "example": "20 dB", "required": False, "default": "25 dB",
         "source": "common practice, no source",
     }
     assert found["parameters"]["tag"]["own"] is False

@@ -13,12 +13,7 @@ import pytest
 from matplotlib.figure import Figure
 
 import chain
-from chain.measurement.grid_readings import read_grid
-from chain.measurement.plan import plan
-from chain.measurement.pump_grid import pump_grid
-from chain.measurement.readings import read_readings
-from chain.results import advice, design, heat, measurement, noise, power, service
-from chain.results.measurement import Plan, PumpGrid
+from chain.results import advice, design, diagnosis, heat, measurement, noise, power, service
 from chain.results.shown import Shown
 from chain.writing.json_text import as_json
 
@@ -36,11 +31,11 @@ def _demo(name, points=11):
     return chain.load(DEMOS / f"{name}.yaml", [f"band.points={points}"])
 
 
-def _grid():
-    layout = chain.load(DEMOS / "paramp_line.yaml")
-    off = read_readings([FILES["readings"]], band=layout.band)
-    grid = read_grid(str(DEMOS / "paramp_grid.csv"), band=layout.band)
-    return PumpGrid.from_result(pump_grid(layout, source="L1", readings=off, grid=grid[:3]))
+def _grid(folder):
+    shorter = folder / "grid.csv"
+    shorter.write_text("\n".join((DEMOS / "paramp_grid.csv").read_text().split("\n")[:2 + 3 * 7]))
+    return chain.load(DEMOS / "paramp_line.yaml").pump_grid(
+        source="L1", readings=FILES["readings"], grid=shorter)
 
 
 def _two(tmp_path):
@@ -64,13 +59,15 @@ RESULTS = {
     service.Service: lambda tmp: _demo("haloscope").service(remove=["H1"]),
     measurement.Reduction: lambda tmp: chain.load(DEMOS / "paramp_line.yaml").reduce(
         source="L1", **FILES),
+    diagnosis.Diagnosis: lambda tmp: _demo("haloscope").diagnose(
+        "receive", measured=str(DEMOS / "haloscope_on.csv")),
     measurement.TwoResults: _two,
     measurement.WarmSheet: lambda tmp: _demo("haloscope").warm_sheet("D1.in", draws=10),
     measurement.MeasuredTrace: lambda tmp: chain.load(DEMOS / "qubit_row.yaml").against_trace(
         DEMOS / "warm_trace.s2p", "S1:R1", warm=True),
-    measurement.Plan: lambda tmp: Plan.from_result(
-        plan(_demo("paramp_line"), source="L1", error_quanta=0.2)),
-    measurement.PumpGrid: lambda tmp: _grid(),
+    measurement.Plan: lambda tmp: _demo("paramp_line").plan(
+        source="L1", error_quanta=0.2),
+    measurement.PumpGrid: _grid,
 }
 MADE = {}
 
@@ -127,6 +124,14 @@ def test_a_result_draws_itself(result):
     figure.draw_without_rendering()
 
 
+def test_a_figure_has_the_views_of_the_command_line():
+    layout = _demo("haloscope")
+    for found, view in ((layout.budget("receive"), "path"), (layout.heat(), "lines")):
+        assert found.figure(view=view)._repr_png_() != found.figure()._repr_png_()
+        with pytest.raises(chain.LayoutError, match=f"did you mean '{view}'"):
+            found.figure(view=view[:-1])
+
+
 def test_what_others_wrote_stays_text_in_a_notebook(write_layout):
     layout = write_layout(
         "title: <script>alert(1)</script>\nstages: {room: {temperature: 295 K}}\n"
@@ -140,7 +145,7 @@ def test_what_others_wrote_stays_text_in_a_notebook(write_layout):
 
 def test_a_layout_shows_itself_in_a_line():
     assert repr(_demo("haloscope")) == (
-        "<Layout 'Haloscope receiver (invented)': 4 lines, 24 elements, 2 signals, 1 tone>"
+        "<Layout 'Haloscope receiver (invented)': 4 lines, 25 elements, 2 signals, 1 tone>"
     )
 
 

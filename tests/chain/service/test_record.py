@@ -71,7 +71,7 @@ def test_numbers_are_told_in_runs_of_either_direction():
 def test_a_line_alone_or_what_of_it_stands_between():
     layout = chain.load(str(HALOSCOPE))
     whole = service(layout, line="pump-in")
-    assert whole.removed == ("S2", "W5", "A3", "W6")
+    assert whole.removed == ("S2", "F1", "W5", "A3", "W6")
     part = service(layout, line="pump-in", between=("plate", "mixing"))
     assert part.removed == ("W6",)
     assert {step.joint for step in part.undo} == {"A3.out / W6.in", "W6.out / C1.coupled"}
