@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from chain.results.noise import Budget, Spread
     from chain.results.power import Power
     from chain.results.service import Service
+    from chain.service.levels import Expected
     from components.quantities import Quantity
 
 
@@ -125,13 +126,16 @@ class Layout(plain.Layout):
 
     def service(
         self, *, between: tuple[str, str] | None = None, remove: Iterable[str] = (),
-        levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None = None,
+        line: str | None = None,
+        levels: Callable[[Joint, Collection[Joint]], Expected] | None = None,
     ) -> Service:
         """Return the order of disassembly and of reassembly (`chain.service`)."""
         from chain.results.service import Service
         from chain.service import service
 
-        return Service.from_result(service(self, between=between, remove=remove, levels=levels))
+        return Service.from_result(
+            service(self, between=between, remove=remove, line=line, levels=levels)
+        )
 
     def spread(
         self, signal: str | None = None, *, draws: int, seed: int = 0,

@@ -94,6 +94,10 @@ COMMON = (
         "extra_loss", LOSS, "loss beyond the values given, on every path through: a fault", "0 dB"
     ),
     Parameter(
+        "connector_loss", LOSS, "loss of the connector at each port, beyond the values given",
+        "0 dB",
+    ),
+    Parameter(
         "max_power", Measure("power"),
         "rating: the most that may arrive at one of its ports, on average", fixed=True,
     ),
@@ -116,6 +120,7 @@ COMMON = (
     Parameter("tag", Text(), "what is written on the part", fixed=True),
     Parameter("serial", Text(), "serial number", fixed=True),
     Parameter("cost", Cost(), "what it costs to buy again", fixed=True),
+    Parameter("spares", Whole(0, 10_000), "how many of it lie ready", fixed=True),
     Parameter(
         "odds", Measure("number", least=0.0, most=1e6),
         "how many times as likely to be at fault as others of its kind, for diagnose", "1",
@@ -156,6 +161,10 @@ class Kind:
     """True where it can mix signal and idler, driven by its pump: see `pumps`."""
     absorbs = False
     """True where taking power away is its purpose: attenuators and loads."""
+    bare = False
+    """True for what has no microwave ports and touches what it joins with bare metal: a strap."""
+    carries_light = False
+    """True for what guides light, so that eyes have to be kept from its ends."""
     absorbs_less = ""
     """A sentence on what makes it absorb less of a strong tone, where moving it is no remedy."""
     unchanged_when_warm = False
@@ -264,6 +273,14 @@ class Kind:
     def own_noise(self, settings: Settings, at: Conditions) -> FloatLike | None:
         """Return quanta that the element adds to the wave arriving at it, when it is observed."""
         return None
+
+    def harmed_by_meter(self, settings: Settings) -> bool:
+        """Tell whether a meter's current from centre to outer can destroy it.
+
+        What amplifies (transistors, junctions), in working order or not, and devices (common
+        practice, no source).
+        """
+        return self.is_device or not self.passive
 
     def dissipates(self, settings: Settings) -> float:
         """Return the power in watt that the element turns into heat besides tones: its bias."""

@@ -90,10 +90,16 @@ def _mismatched(nport, settings, at, indices):
 
 
 def _lossier(nport, settings, at, indices):
-    """Put half of the extra loss at each port, so that every path through meets all of it."""
-    if not settings.given("extra_loss"):
+    """Put half of the extra loss at each port, so that every path through meets all of it.
+
+    The loss of the connector there comes on top.
+    """
+    if not (settings.given("extra_loss") or settings.given("connector_loss")):
         return nport
-    each = np.sqrt(power_ratio(-np.asarray(settings.at("extra_loss", at)) / 2.0))
+    loss_db = np.asarray(settings.at("extra_loss", at)) / 2.0
+    if settings.given("connector_loss"):
+        loss_db = loss_db + np.asarray(settings.at("connector_loss", at))
+    each = np.sqrt(power_ratio(-loss_db))
     for index in indices:
         nport = behind_pad(nport, index, each, at.emitted)
     return nport

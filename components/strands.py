@@ -47,7 +47,7 @@ class Bundle(Kind):
     spans_stages = True
     without = frozenset({
         "reversed", "enter", "leave", "loads", "return_loss", "data", "extra_loss", "warm",
-        "temperature", "connectors", "max_power", "dc_resistance",
+        "temperature", "connectors", "connector_loss", "max_power", "dc_resistance",
     })
 
     def check(self, settings):

@@ -50,7 +50,7 @@ def lossy_part(inspection: Inspection) -> Iterator[Remark]:
             yield Remark(
                 (row.id,),
                 f"{signal.name} loses {-row.gain_db[at]:.1f} dB in the {element.kind.name} "
-                f"{row.id} at {inspection.frequency_hz[at] / 1e9:.4g} GHz, which costs "
+                f"{row.id} at {budget.frequency_hz[at] / 1e9:.4g} GHz, which costs "
                 f"{number(cost, 3)} quanta of system noise",
                 _remedy_part(element),
             )
@@ -66,7 +66,7 @@ def _cost(inspection, signal, budget, rows, at):
     element = inspection.element(here.id)
     if len(element.ports) == 2 and "bypassed" in element.kind.states:
         without = inspection.layout.with_settings({here.id: {"state": "bypassed"}})
-        other = inspection.budget_of(without, signal.name, inspection.frequency_hz[[at]])
+        other = inspection.budget_of(without, signal.name, budget.frequency_hz[[at]])
         if other is not None:
             return float(budget.system_noise_quanta[at] - other.system_noise_quanta[0])
     behind = sum(float(budget.shares_quanta[row.id][at]) for row in rows[1:])

@@ -80,8 +80,14 @@ class Inspection:
     @functools.cached_property
     def frequency_hz(self) -> FloatArray:
         """The frequencies looked at, Hz."""
-        f = self.layout.band.frequency_hz
-        return f[np.unique(np.linspace(0, f.size - 1, min(POINTS, f.size)).astype(int))]
+        return _some(self.layout.band.frequency_hz)
+
+    def frequencies_of(self, signal: str) -> FloatArray:
+        """Return the frequencies looked at of a signal, Hz: over its own band, where it has one."""
+        found = self.layout.signals.get(signal)
+        if found is None or found.band is None:
+            return self.frequency_hz
+        return _some(found.band.frequency_hz)
 
     # -- equal copies -------------------------------------------------------------------------
 
@@ -162,7 +168,7 @@ class Inspection:
         self, layout: Layout, signal: str, frequency_hz: FloatArray | None = None
     ) -> Budget | None:
         """Return a signal's Budget in a changed layout (Hz where given, as looked at), or None."""
-        f = self.frequency_hz if frequency_hz is None else frequency_hz
+        f = self.frequencies_of(signal) if frequency_hz is None else frequency_hz
         found = self.attempt(budget, layout, signal, frequency_hz=f)
         # Where some phase oscillates there is no noise to advise on; may-oscillate says so.
         return None if found is None or np.any(np.isnan(found.noise_at_to_quanta)) else found
@@ -242,3 +248,7 @@ class Inspection:
             for port in device.ports:
                 found[device.id, port] = photons_at(network, (device.id, port))
         return found
+
+
+def _some(f: FloatArray) -> FloatArray:
+    return f[np.unique(np.linspace(0, f.size - 1, min(POINTS, f.size)).astype(int))]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -10,8 +11,9 @@ import numpy as np
 
 from chain.design.assumed import LOST, bypassed, ends
 from chain.errors import LayoutError
+from chain.layout.asked import asked_frequencies
 from chain.layout.signals import chosen_signal
-from chain.noise.budget import Budget, NothingArrives, budget
+from chain.noise.budget import Budget, NothingArrives, budget, budgets_that_arrive
 from chain.writing.value_text import as_set
 
 if TYPE_CHECKING:
@@ -135,6 +137,38 @@ def _gain_change_db(a, b):
     return None if a.gain_db is None or b.gain_db is None else b.gain_db - a.gain_db
 
 
+@dataclass(frozen=True)
+class Comparisons:
+    """Several signals in two layouts."""
+
+    signals: tuple[Comparison, ...]
+    """Those that arrive in both, in the order of A."""
+    missing: Mapping[str, str]
+    """Those of which nothing arrives, in A or in B or in both, and why."""
+    changed: tuple[str, ...]
+    """What makes B of A, as --set would write it."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the comparisons under the names that programs lean on."""
+        warnings = dict.fromkeys(text for one in self.signals for text in one.warnings)
+        laws = None
+        for one in self.signals:
+            both = one.a.laws.worst(one.b.laws)
+            laws = both if laws is None else laws.worst(both)
+        return {
+            "signals": {one.signal: one.as_dict() for one in self.signals},
+            "nothing_arrives": dict(self.missing), "changed": list(self.changed),
+            "warnings": [*(f"signal {name}: {why}" for name, why in self.missing.items()),
+                         *warnings],
+            "laws": {} if laws is None else laws.as_dict(),
+        }
+
+    def __str__(self):
+        from chain.design.comparison_text import comparisons_text
+
+        return comparisons_text(self)
+
+
 def noise_of(b: Budget) -> np.ndarray:
     """Return a budget's system noise, quanta; where there is no start, what arrives at its end."""
     return b.noise_at_to_quanta if b.system_noise_quanta is None else b.system_noise_quanta
@@ -145,8 +179,8 @@ def compare(first: Layout, second: Layout, signal: str | None = None) -> Compari
 
     Raises LayoutError where either has no such signal or nothing of it arrives.
     """
-    name = chosen_signal(first, signal).name
-    f = first.band.frequency_hz
+    chosen = chosen_signal(first, signal)
+    name, f = chosen.name, asked_frequencies(first, None, chosen)
     found = Comparison(
         name, budget(first, name, frequency_hz=f), budget(second, name, frequency_hz=f),
         tuple(differences(first, second)),
@@ -179,6 +213,44 @@ def in_doubt(found: Comparison, first: Layout, second: Layout) -> Comparison:
     with contextlib.suppress(LayoutError):
         found = replace(found, without=budget(instead.apply(second), name, frequency_hz=f))
     return found
+
+
+def compare_signals(first: Layout, second: Layout, names: Iterable[str]) -> Comparisons:
+    """Return the Comparisons of signals in two layouts, at the first one's frequencies.
+
+    A signal of which nothing arrives is told as that, and stops no other.  Raises LayoutError.
+    """
+    names = list(names)
+    before, lost_a = budgets_that_arrive(first, None if set(names) == set(first.signals) else names)
+    after, lost_b = _at_the_same(first, second, names)
+    changed = tuple(differences(first, second))
+    missing = {}
+    for name in names:
+        lost = [(where, lost[name]) for where, lost in (("A", lost_a), ("B", lost_b))
+                if name in lost]
+        if lost:
+            which = " and ".join(where for where, _ in lost)
+            missing[name] = f"{lost[-1][1].problems[0].what}, in {which}"
+    return Comparisons(
+        tuple(in_doubt(Comparison(name, before[name], after[name], changed), first, second)
+              for name in names if name not in missing),
+        missing, changed,
+    )
+
+
+def _at_the_same(first, second, names):
+    """Return budgets of the second layout at the first one's frequencies, and what does not arrive.
+    """
+    if not any(first.signals[name].band or second.signals[name].band for name in names):
+        every = None if set(names) == set(second.signals) else names
+        return budgets_that_arrive(second, every, frequency_hz=first.band.frequency_hz)
+    found, lost = {}, {}
+    for name in names:
+        f = asked_frequencies(first, None, first.signals[name])
+        own, missing = budgets_that_arrive(second, [name], frequency_hz=f)
+        found |= own
+        lost |= missing
+    return found, lost
 
 
 def differences(first: Layout, second: Layout) -> list[str]:

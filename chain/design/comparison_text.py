@@ -82,6 +82,38 @@ def _doubt(ends, i, form, *, least):
         f"{form(float(np.nanmin(low)))} .. {form(float(np.nanmax(high)))}"
         for low, high in ((ends[0][[i]], ends[1][[i]]), ends)
     )
+def comparisons_text(found: Result) -> str:
+    """Return several signals side by side: one row each, copies that are alike once."""
+    changed = "; ".join(one_line(text, collapsed=False) for text in found.changed)
+    lines = [wrapped(f"A against B, changed: {changed or 'nothing'}", ""), ""]
+    table = TextTable(
+        ["signal", "at\nGHz", "gain A\ndB", "gain B\ndB", "noise A\nquanta", "noise B\nquanta",
+         "noise\nratio", "time, coherent\nratio", "time, radiometer\nratio"], left={"signal"},
+    )
+    rows = {}
+    for one in found.signals:
+        declared = one.a.layout.signals[one.signal].declared_name
+        rows.setdefault((declared, *_cells(one)), []).append(one.signal)
+    for (_, *cells), names in rows.items():
+        table.add(names[0] if len(names) == 1 else f"{names[0]} .. {names[-1]}", *cells)
+    lines += [table.text(), ""] if rows else []
+    lines += [wrapped(f"signal {name}: {why}", "") for name, why in found.missing.items()]
+    lines += [""] if found.missing else []
+    said = dict.fromkeys(text for one in found.signals for text in one.warnings)
+    lines += [wrapped(f"warning: {text}", "") for text in said]
+    lines += [""] if said else []
+    return "\n".join([*lines, "one signal in full: --signal NAME"])
+
+
+def _cells(c):
+    i = len(c.frequency_hz) // 2
+    ratio = float(c.noise_ratio[i])
+    gains = ("", "") if c.gain_change_db is None else (
+        fixed(float(c.a.gain_db[i])), fixed(float(c.b.gain_db[i])))
+    times = ("", "", "") if np.isnan(ratio) else (
+        f"x {number(ratio)}", f"x {number(ratio)}", f"x {number(ratio**2)}")
+    return (f"{c.frequency_hz[i] / 1e9:g}", *gains, number(float(c.noise_a_quanta[i])),
+            number(float(c.noise_b_quanta[i])), *times)
 
 
 def _costs(c, i, at, across):

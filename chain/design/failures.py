@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from chain.design.assumed import LOST, bypassed, ends
+from chain.layout.asked import asked_frequencies
 from chain.layout.equal_networks import signal_keys
 from chain.layout.signals import chosen_signal
 from chain.layout.variants import Variant
@@ -105,10 +106,10 @@ def each_failure(
     chosen = [chosen_signal(layout, signal)] if signal else _first_copies(layout)
     work = {s.name: [*candidates(layout, s)] for s in chosen}
     of = sum(map(len, work.values()))
-    some = layout.band.frequency_hz
-    some = some[np.unique(np.linspace(0, some.size - 1, min(21, some.size)).astype(int))]
     found = []
     for s in chosen:
+        some = asked_frequencies(layout, None, s)
+        some = some[np.unique(np.linspace(0, some.size - 1, min(21, some.size)).astype(int))]
         progress(len(found), of)
         found += _failures(layout, s, work[s.name], some)
     progress(of, of)

@@ -68,13 +68,14 @@ _MARKS = ("tag", "serial", "note")
 
 def part_blocks(layout: Layout) -> list[Block]:
     """Return the parts list: equal parts on one row, costs added up."""
-    headings = ("count", "part", "kind", "values", "cost each", "cost", "ids", ", ".join(_MARKS))
+    headings = ("count", "spares", "part", "kind", "values", "connectors", "cost each", "cost",
+                "ids", ", ".join(_MARKS))
     rows = [_part_row(group) for group in _part_groups(layout)]
     totals = [("in all", *row) for row in _totals(layout)]
     blocks = [
         Heading("Parts"),
         without_empty(Table(
-            headings, tuple(rows), frozenset(headings) - {"count", "cost each", "cost"},
+            headings, tuple(rows), frozenset(headings) - {"count", "spares", "cost each", "cost"},
             data="parts", csv=as_csv(headings, rows),
         )),
     ]
@@ -101,8 +102,11 @@ def _part_groups(layout):
 def _part_row(elements):
     first = elements[0]
     values = ", ".join(
-        f"{name.replace('_', ' ')} {text}" for name, text in given(first) if name not in PERSONAL
+        f"{name.replace('_', ' ')} {text}" for name, text in given(first)
+        if name not in PERSONAL and name != "connectors"
     )
+    spares = max((element.settings["spares"] or 0 for element in elements), default=0)
+    stated = any(element.settings.given("spares") for element in elements)
     cost = first.settings.values.get("cost")
     each = total = ""
     if cost is not None:
@@ -112,8 +116,10 @@ def _part_row(elements):
         said = [element.settings[name] for name in _MARKS if element.settings[name]]
         if said:
             marks.append(f"{element.id}: {', '.join(said)}")
-    return (str(len(elements)), first.part or "", first.kind.name, values, each, total,
-            ", ".join(element.id for element in elements), "; ".join(marks))
+    connectors = value_text(first.settings["connectors"] or {})
+    return (str(len(elements)), str(spares) if stated else "", first.part or "", first.kind.name,
+            values, connectors, each, total, ", ".join(element.id for element in elements),
+            "; ".join(marks))
 
 
 def _money(amount, currency):

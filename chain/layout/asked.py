@@ -14,19 +14,24 @@ from components.bounds import BOUNDS
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from chain.layout.layout import Layout
+    from chain.layout.layout import Layout, Signal
     from components.arrays import FloatArray
 
 FREQUENCIES = Place("frequency_hz")
 
 
-def asked_frequencies(layout: Layout, frequency_hz: ArrayLike | None) -> FloatArray:
+def asked_frequencies(
+    layout: Layout, frequency_hz: ArrayLike | None, signal: Signal | None = None
+) -> FloatArray:
     """Return the frequencies asked for, (points,) Hz: those of the band where none are given.
+
+    Of a signal the band is its own, where it has one.
 
     Raises LayoutError for what is no number, or no frequency.
     """
     if frequency_hz is None:
-        return layout.band.frequency_hz
+        own = None if signal is None else signal.band
+        return (own or layout.band).frequency_hz
     try:
         f = np.atleast_1d(np.asarray(frequency_hz, dtype=float))
     except (TypeError, ValueError) as error:

@@ -19,7 +19,7 @@ from components.parameters import Reference
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
 
-PERSONAL = frozenset({"tag", "serial", "cost", "note"})
+PERSONAL = frozenset({"tag", "serial", "cost", "spares", "note"})
 """Parameters by which copies may differ and still be drawn once."""
 
 _ROUNDS = 4

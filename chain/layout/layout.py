@@ -178,6 +178,8 @@ class Signal:
     from_port: Port | None
     to_port: Port
     place: Place
+    band: Band | None = None
+    """Frequencies of its own; None where the layout's band holds."""
     copy_of: str | None = None
     """The signal that is declared where this one is one of its copies, else None."""
     number: int | None = None

@@ -82,6 +82,11 @@ MARGINS = (
         source="common practice, no source: gain hangs on the pump steeply",
     ),
     Parameter(
+        "replaced", _PART,
+        "most by which a part in another's place may raise a system noise, or what coax may cost "
+        "where that is more; photons that are over their margin too", "5 %", source=PRACTICE,
+    ),
+    Parameter(
         "generator", Measure("power"),
         "most that a tone may take at a connector that states no max_output", "10 W",
         source="common practice, no source: microwave amplifiers of a laboratory give 1 to 10 W",

@@ -18,6 +18,7 @@ from chain.measurement.analyser import (
     port_named,
     traces,
 )
+from chain.measurement.bad_joint import locate
 from chain.measurement.deviations import Deviation, deviations, explain, standing_wave
 from chain.measurement.warm import warmed
 from components.arrays import FloatArray
@@ -26,6 +27,7 @@ from components.touchstone import DataError, read
 
 if TYPE_CHECKING:
     from chain.layout.layout import Layout
+    from chain.measurement.bad_joint import Location
     from components.arrays import FloatArray
 
 MAX_POINTS = 2001
@@ -90,6 +92,8 @@ class MeasuredTrace:
     """What port 1, 2 of the file are in the layout."""
     overlays: tuple[Overlay, ...]
     remarks: tuple[str, ...] = ()
+    location: Location | None = None
+    """Which joint or piece may be wrong; None where nothing looks wrong."""
     layout: Layout = field(kw_only=True, repr=False)
 
     @property
@@ -102,6 +106,7 @@ class MeasuredTrace:
         return {
             "measured": self.path, "ports": list(self.ports), "inside": self.inside,
             "traces": [overlay.as_dict() for overlay in self.overlays],
+            "location": None if self.location is None else self.location.as_dict(),
             "warnings": list(self.remarks), "laws": {},
         }
 
@@ -145,7 +150,20 @@ def against_trace(
             else:
                 overlays.append(_overlay(view, f"S{i + 1}{j + 1}", trace, measured))
     remarks = [*here.remarks, *_not_compared(contents.frequency_hz, f, silent)]
-    return MeasuredTrace(str(path), ports, tuple(overlays), tuple(remarks), layout=here)
+    location = _location(view, ports, f, overlays, contents.scattering[index], warm)
+    return MeasuredTrace(str(path), ports, tuple(overlays), tuple(remarks), location, layout=here)
+
+
+def _location(view, ports, f, overlays, scattering, warm):
+    """Return the Location where a level leaves its interval or an echo is worse than it may be."""
+    through = next((one for one in overlays if one.parameter == "S21"), None)
+    found = locate(
+        view.layout, ports, f, warm=warm,
+        off_db=None if through is None else through.measured_db - through.trace.expected_db,
+        reflections=[scattering[:, i, i] for i in range(len(ports))],
+    )
+    wrong = any(not overlay.inside for overlay in overlays)
+    return found if found is not None and (wrong or found.located) else None
 
 
 def _overlay(view, parameter, trace, measured_db):

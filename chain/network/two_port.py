@@ -41,7 +41,7 @@ def path_scattering(
             chosen.place, f"signal {chosen.name} has no start, so it has no path",
             "add `from:`, the port by which the wave leaves",
         )
-    f = asked_frequencies(layout, frequency_hz)
+    f = asked_frequencies(layout, frequency_hz, chosen)
     network = scattering_network(layout, chosen.to_port[0], f, Choices(phases=False))
     ends = [chosen.from_port, chosen.to_port]
     s = np.zeros((f.size, 2, 2), complex)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -201,11 +201,23 @@ def budgets(
 ) -> dict[str, Budget]:
     """Return {name: Budget} of one signal, or of every signal of the layout.
 
-    `frequency_hz` (array, Hz) replaces the band.  Signals of one network share its solution, and
-    equal copies of a line that of the first.  Raises LayoutError.
+    `frequency_hz` (array, Hz) replaces the band, signals' own ones too.  Signals of one network and
+    band share its solution, and equal copies of a line that of the first.  Raises LayoutError.
     """
     chosen = [chosen_signal(layout, signal)] if signal is not None else layout.signals.values()
-    f = asked_frequencies(layout, frequency_hz)
+    bands: dict[tuple, list[Signal]] = {}
+    for each in chosen:
+        own = None if frequency_hz is not None else each.band
+        key = () if own is None else (own.start_hz, own.stop_hz, own.points)
+        bands.setdefault(key, []).append(each)
+    found: dict[str, Budget] = {}
+    for group in bands.values():
+        found |= _in_one_band(layout, group, asked_frequencies(layout, frequency_hz, group[0]))
+    return {each.name: found[each.name] for each in chosen}
+
+
+def _in_one_band(layout, chosen, f):
+    """Return {name: Budget} of signals at the same frequencies."""
     networks: dict[tuple[str, ...], list[Signal]] = {}
     for each in chosen:
         networks.setdefault(layout.connected(each.to_port[0]), []).append(each)
@@ -228,7 +240,28 @@ def budgets(
             solved[key] = ids, _of_network(layout, signals, f)
         from_ids, of_first = solved[key]
         found |= _renamed(layout, from_ids, of_first, ids, signals, f)
-    return {each.name: found[each.name] for each in chosen}
+    return found
+
+
+def budgets_that_arrive(
+    layout: Layout, names: Iterable[str] | None = None, *, frequency_hz: ArrayLike | None = None
+) -> tuple[dict[str, Budget], dict[str, NothingArrives]]:
+    """Return {name: Budget} of signals (all, or `names`), and why there is none of others.
+
+    Raises LayoutError for what is wrong with more than a signal of which nothing arrives.
+    """
+    asked = list(layout.signals if names is None else names)
+    if names is None:
+        with contextlib.suppress(NothingArrives):
+            return budgets(layout, frequency_hz=frequency_hz), {}
+    found: dict[str, Budget] = {}
+    missing: dict[str, NothingArrives] = {}
+    for name in asked:
+        try:
+            found |= budgets(layout, name, frequency_hz=frequency_hz)
+        except NothingArrives as error:
+            missing[name] = error
+    return found, missing
 
 
 def budget(

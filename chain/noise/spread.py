@@ -168,7 +168,7 @@ def spread(
     """
     check_draws(draws, seed)
     chosen = chosen_signal(layout, signal)
-    f = asked_frequencies(layout, frequency_hz)
+    f = asked_frequencies(layout, frequency_hz, chosen)
     ids = layout.connected(chosen.to_port[0])
     check_work(layout, elements=len(ids), points=f.size, draws=draws, kept=False)
     drawn = Draws(layout, ids, count=draws, seed=seed)

@@ -80,22 +80,16 @@ def variant_budgets(
     """Return the VariantBudgets of a signal, each variant as `budget` would have it.
 
     `frequency_hz` (array, Hz) replaces the band; without `shares` only gain and noise are worked
-<<<<<<< HEAD
     out.  Where unknown phases matter, variants are solved together that are alike in all that
-    closes a loop; where tones warm cables, or a generator's noise comes in, each by itself.  Raises
-    LayoutError for what is wrong with the layout or the signal alone.
-=======
-    out.  `heated` is what tones warm in each variant, for who knows it already.  Where phases are
-    unknown, a paramp hangs on a pump that the layout brings to it, or a generator's noise comes in,
-    each variant is a budget of its own.  Raises LayoutError for what is wrong with the layout or
-    the signal alone.
->>>>>>> 3507e99ededd8897f08311c5a3a641d04622317b
+    closes a loop; where tones warm cables, or a generator's noise comes in, each by itself.
+    `heated` is what tones warm in each variant, for who knows it already.  Raises LayoutError for
+    what is wrong with the layout or the signal alone.
     """
     chosen = chosen_signal(layout, signal)
     variants = tuple(variants)
-    f = asked_frequencies(layout, frequency_hz)
-<<<<<<< HEAD
-    heated = _heated(layout, chosen, variants)
+    f = asked_frequencies(layout, frequency_hz, chosen)
+    if heated is None:
+        heated = _heated(layout, chosen, variants)
     pumped, of_pumps = pumped_variants(layout, variants, layout.connected(chosen.to_port[0]))
     solved = solve_variants(layout, chosen, f, pumped, heated=heated, shares=shares)
     errors = {**solved.errors, **of_pumps}
@@ -106,31 +100,6 @@ def variant_budgets(
         error = unanswered(
             chosen, None if gain is None else gain[number][known], noise[number][known]
         )
-=======
-    if _pumped_from(layout, chosen) or _generated(layout, chosen):
-        return _by_budgets(layout, variants, chosen, f, shares)
-    if heated is None:
-        heated = _heated(layout, chosen, variants)
-    parts = [
-        solve_variants(layout, chosen, part, variants, heated=heated, shares=shares)
-        for part in np.array_split(f, -(-f.size // POINTS_AT_ONCE))
-    ]
-    if any(part.unsolved for part in parts):
-        return _by_budgets(layout, variants, chosen, f, shares)
-    errors: dict[int, LayoutError] = {}
-    warnings = {}
-    for part in parts:
-        errors |= part.errors
-        for number, said in part.warnings.items():
-            warnings.setdefault(number, said)
-    noise = _joined([part.noise for part in parts])
-    shared, by_idler = (
-        _joined_each([getattr(part, name) for part in parts]) for name in ("shares", "idler")
-    )
-    gain = None if chosen.from_port is None else _joined([part.gain for part in parts])
-    for number in _suspect(noise, gain):
-        error = unanswered(chosen, None if gain is None else gain[number], noise[number])
->>>>>>> 3507e99ededd8897f08311c5a3a641d04622317b
         if error is not None:
             errors.setdefault(int(number), error)
     scale = np.ones_like(noise) if gain is None else gain.copy()

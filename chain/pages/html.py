@@ -152,10 +152,11 @@ def _href(link):
 def _cell(cell):
     if isinstance(cell, Link):
         return f'<a href="{_href(cell)}">{_text(cell.text)}</a>'
-    if cell == BOX:
-        return '<span class="box"></span>'
-    return _running(cell) if len(cell) > _SHORT else _text(cell)
+    text = _running(cell) if len(cell) > _SHORT else _text(cell)
+    return _BOXED.sub(r'<span class="n">\1<span class="box"></span></span>', text)
 
+
+_BOXED = re.compile(r"(\d*)\[ \]")
 
 BOX = "[ ]"
 """A cell or text that is a box to tick."""

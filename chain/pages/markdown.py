@@ -40,7 +40,7 @@ def _link(link):
 
 
 def _cell(cell):
-    return _link(cell) if isinstance(cell, Link) else _SPECIAL_CELLS.get(cell) or _inside(cell)
+    return _link(cell) if isinstance(cell, Link) else _inside(cell).replace(_BOX, "☐")
 
 
 def _inside(text):
@@ -48,7 +48,7 @@ def _inside(text):
     return escaped.replace("\\<", "&lt;").replace("\\>", "&gt;")
 
 
-_SPECIAL_CELLS = {"[ ]": "☐"}
+_BOX = _inside("[ ]")
 
 
 def _heading(block):

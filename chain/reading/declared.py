@@ -151,6 +151,8 @@ TONE = (
 SIGNAL = (
     Parameter("from", End(), "the port by which the wave leaves an element", example="D1.out"),
     Parameter("to", End(), "the port at which the wave arrives", required=True, example="R1"),
+    Parameter("band", Group(BAND), "frequencies of its own, in place of the layout's band",
+              example="{start: 10 MHz, stop: 500 MHz, points: 50}"),
     Parameter("note", Text(), "anything a person should know"),
 )
 

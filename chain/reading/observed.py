@@ -9,6 +9,7 @@ from chain.reading.ends import find_end
 from chain.reading.fields import Fields, read_fields, rows_of
 from chain.reading.names import check_name, check_unique, copy_of, numbered, written_end
 from chain.reading.problems import MistakeError
+from chain.reading.sections import made_band
 from components.declaration import KINDS
 
 _TONE = declared.by_name(declared.TONE)
@@ -165,6 +166,7 @@ def read_signals(node, written_lines, context):
 
 
 def _signal_ends(name, found, written_lines):
+    _own_band(name, found)
     return {
         key: find_end(written_end(found.values[key]), written_lines, f"signals.{name}.{key}")
         for key in ("from", "to") if key in found.values
@@ -183,8 +185,17 @@ def _signal(signal, number, record):
     name = numbered(signal.name, number)
     return Signal(
         name, start and start.of(number), end.of(number), signal.place,
+        _own_band(signal.name, signal.found),
         copy_of=copy_of(signal.name, number), number=number,
     )
+
+
+def _own_band(name, found):
+    """Return the Band of a signal that has one of its own, else None."""
+    values = found.values.get("band")
+    if values is None:
+        return None
+    return made_band(values, found.places["band"], f"signals.{name}.band")
 
 
 # -- both ---------------------------------------------------------------------------------------

@@ -58,15 +58,24 @@ def read_band(node, context, files):
     found = read_fields(node, _BAND, context, "band", dot="band.")
     if found.spoilt:
         return None
-    start, stop = found.values["start"], found.values["stop"]
-    if start.value > stop.value:
-        context.problems.add(
-            found.places["stop"], f"band: it stops at {stop.text}, below its start at {start.text}",
-            "exchange start and stop",
-        )
+    try:
+        return made_band(found.values, node.place, "band", found.places["stop"])
+    except MistakeError as mistake:
+        context.problems.note(mistake)
         return None
-    points = found.get("points", int(_BAND["points"].default))
-    return Band(start.value, stop.value, points, node.place)
+
+
+def made_band(values, place, called, stop_place=None):
+    """Return the Band of values that were read; raises MistakeError where it ends below its start.
+    """
+    start, stop = values["start"], values["stop"]
+    if start.value > stop.value:
+        raise MistakeError(
+            stop_place or place, f"{called}: it stops at {stop.text}, below its start at "
+            f"{start.text}", "exchange start and stop",
+        )
+    points = values.get("points", int(_BAND["points"].default))
+    return Band(start.value, stop.value, points, place)
 
 
 def read_stages(node, context):

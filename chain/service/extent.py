@@ -72,6 +72,19 @@ def named(layout: Layout, ids: Iterable[str]) -> list[str]:
     return list(dict.fromkeys(found))
 
 
+def of_line(layout: Layout, name: str) -> list[str]:
+    """Return the ids of a line; a line's declared name stands for its copies; LayoutError."""
+    found = [
+        key for key, line in layout.lines.items() if name in (key, line.copy_of)
+    ]
+    if not found:
+        names = dict.fromkeys(line.declared_name for line in layout.lines.values())
+        raise LayoutError.at(
+            Place("--line"), f"there is no line {name!r}", choose(name, names, "lines")
+        )
+    return [key for one in found for key in layout.lines[one].elements]
+
+
 def opened(layout: Layout, removed: Iterable[str]) -> list[OpenedJoint]:
     """Return the OpenedJoint of every joint at an element of `removed`, and of portless ends."""
     order: dict[str | None, int] = {name: place for place, name in enumerate(layout.stages)}

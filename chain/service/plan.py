@@ -8,13 +8,18 @@ from typing import TYPE_CHECKING, Any
 
 from chain.errors import LayoutError, Place
 from chain.layout.joints import pushed_on, torque_of
+from chain.layout.naming import called
 from chain.service import cautions
 from chain.service.extent import between as ids_between
-from chain.service.extent import named, opened
+from chain.service.extent import named, of_line, opened
+from chain.service.holds import holds
 from chain.service.order import in_order, rung
+from chain.service.reach import ends_to_meter
 
 if TYPE_CHECKING:
     from chain.layout.layout import Joint, Layout
+    from chain.service.holds import Hold
+    from chain.service.levels import Expected, Reading
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,10 @@ class Step:
     """What to do after it (disassembly), or before it (reassembly)."""
     checks: tuple[str, ...] = ()
     """What to check after it (reassembly)."""
+    serials: tuple[str, ...] = ()
+    """Serial numbers that the layout states of what is joined there: `H1 0123`."""
+    reading: Reading | None = None
+    """What an analyser should show after it (reassembly); None where nothing is seen."""
 
     @property
     def why_here(self) -> str:
@@ -62,9 +71,12 @@ class Step:
             "joint": self.joint, "elements": list(self.elements), "why_here": self.why_here,
             "caution": self.caution, "tag": self.joint, "stage": self.stage or None,
             "torque": self.torque or None, "tool": self.tool or None, "frees": list(self.frees),
-            "then": self.then or None,
+            "then": self.then or None, "serials": list(self.serials),
         }
-        return {**result, "check": self.check} if self.check else result
+        if not self.check:
+            return result
+        reading = None if self.reading is None else self.reading.as_dict()
+        return {**result, "check": self.check, "reading": reading}
 
 
 @dataclass(frozen=True)
@@ -79,7 +91,21 @@ class Service:
     """Disassembly, in order."""
     redo: tuple[Step, ...]
     """Reassembly, in order."""
+    cautions: tuple[tuple[str, str], ...] = ()
+    """(subject, caution) to heed before anything is opened: of what the layout has."""
+    holds: tuple[Hold, ...] = ()
+    """What is checked and signed before each can is closed, in order."""
     layout: Layout = field(kw_only=True, repr=False)
+
+    @property
+    def removed_text(self) -> str:
+        """What comes out, copies together."""
+        return called(self.layout, self.removed)
+
+    def steps(self, belongs: Callable[[Step], bool]) -> Service:
+        """Return the service with the steps that belong to a part of it alone."""
+        return replace(self, undo=tuple(filter(belongs, self.undo)),
+                       redo=tuple(filter(belongs, self.redo)))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the sheet under the names that programs lean on."""
@@ -88,29 +114,32 @@ class Service:
             "removed": list(self.removed),
             "undo": [step.as_dict() for step in self.undo],
             "redo": [step.as_dict() for step in self.redo],
+            "holds": [hold.as_dict() for hold in self.holds],
             "cautions": [{"about": "authority", "says": cautions.AUTHORITY}] + [
                 {"about": name, "says": text, "source": cautions.PRACTICE}
-                for name, text in cautions.GENERAL
+                for name, text in self.cautions
             ],
             "warnings": [],
             "laws": {},
         }
 
     def __str__(self):
-        from chain.service.sheet import service_text
+        from chain.service.sheet_text import service_text
 
         return service_text(self)
 
 
 def service(
     layout: Layout, *, between: tuple[str, str] | None=None, remove: Iterable[str] = (),
-    levels: Callable[[Joint, Collection[Joint]], Iterable[str]] | None=None,
+    line: str | None = None,
+    levels: Callable[[Joint, Collection[Joint]], Expected] | None=None,
 ) -> Service:
     """Return the Service that takes out what stands `between` two stages, or elements `remove`d.
 
-    `between` is a pair of stage names, `remove` ids (`P1` stands for its copies).  `levels(joint,
-    open joints)` gives sentences on the transmission to expect once a joint is made, as
-    chain.service.levels does; none without it.  Raises LayoutError.
+    `between` is a pair of stage names, `remove` ids (`P1` stands for its copies); `line` keeps to
+    one line (and its copies), and alone takes all of it out.  `levels(joint,
+    open joints)` says what an analyser shows once a joint is made, as chain.service.levels does;
+    nothing is asked of one without it.  Raises LayoutError.
     """
     if between is not None:
         if isinstance(between, str) or len(between) != 2:
@@ -119,6 +148,13 @@ def service(
             )
         removed = ids_between(layout, *between)
         what = f"what stands between {between[0]} and {between[1]}"
+        if line is not None:
+            own = set(of_line(layout, line))
+            removed = [key for key in removed if key in own]
+            what += f" in line {line}"
+    elif line is not None:
+        removed = of_line(layout, line)
+        what = f"line {line}"
     else:
         ids = [remove] if isinstance(remove, str) else list(remove)
         if not ids:
@@ -131,7 +167,10 @@ def service(
     ranked = in_order(layout, opened(layout, removed), removed)
     undo = _Disassembly(layout, removed, ranked).steps()
     redo = _reassembly(layout, undo, ranked, levels)
-    return Service(what, tuple(removed), tuple(undo), tuple(redo), layout=layout)
+    return Service(
+        what, tuple(removed), tuple(undo), tuple(redo), cautions.general(layout),
+        holds(layout, redo), layout=layout,
+    )
 
 
 class _Disassembly:
@@ -175,7 +214,7 @@ class _Disassembly:
             rung=rung(one.fragility), why=self._why(one, frees),
             cautions=self._cautions(one, frees),
             torque=f"{torque} ({source})" if source else torque, tool=self._tool(one),
-            frees=frees, then=self._then(frees),
+            frees=frees, then=self._then(frees), serials=self._serials(one.opened.elements),
         )
 
     def _why(self, one, frees):
@@ -217,6 +256,10 @@ class _Disassembly:
         tools = [self.layout.elements[key].settings["tool"] for key in one.opened.elements]
         return "; ".join(dict.fromkeys(tool for tool in tools if tool))
 
+    def _serials(self, keys):
+        said = ((key, self.layout.elements[key].settings["serial"]) for key in keys)
+        return tuple(f"{key} {serial}" for key, serial in said if serial)
+
     def _then(self, frees):
         """Return what to do with what is free now."""
         order = {name: place for place, name in enumerate(self.layout.stages)}
@@ -236,15 +279,18 @@ def _reassembly(layout, undo, ranked, levels):
     steps = []
     still_open = [one.opened.joint for one in ranked if one.opened.joint is not None]
     for step, one in reversed(list(zip(undo, ranked, strict=True))):
-        checks = [_continuity(layout, one.opened)]
+        reading = None
         if one.opened.joint is not None:
             still_open.remove(one.opened.joint)
-            if levels is not None:
-                checks += levels(one.opened.joint, still_open)
+        checks = [_continuity(layout, one.opened, still_open)]
+        if one.opened.joint is not None and levels is not None:
+            expected = levels(one.opened.joint, still_open)
+            reading = expected.reading
+            checks.append(expected.words)
         kept = tuple(text for text in step.cautions if not text.startswith(cautions.BUNDLE))
         steps.append(replace(
             step, why=f"{_listed(step.frees)} with it" if step.frees else "", cautions=kept,
-            then=_before(step), checks=tuple(checks),
+            then=_before(step), checks=tuple(checks), reading=reading,
         ))
     return steps
 
@@ -259,7 +305,14 @@ def _before(step):
     return f"put {', '.join(step.frees)} in place"
 
 
-def _continuity(layout, one):
+def _continuity(layout, one, still_open):
+    """Return the check without an analyser, with what it is about in brackets at its end."""
     if one.joint is None:
-        return f"{cautions.THROUGH} ({one.elements[0]})"
-    return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"
+        bare = layout.elements[one.elements[0]].kind.bare
+        return f"{cautions.SEATED if bare else cautions.THROUGH} ({one.elements[0]})"
+    safe, harmed = ends_to_meter(layout, one.joint, still_open)
+    if len(safe) == 2:
+        return f"{cautions.CONTINUITY} ({one.elements[0]}, {one.elements[1]})"
+    if safe:
+        return f"{cautions.BEFORE} ({'.'.join(safe[0])})"
+    return f"{cautions.NO_METER} ({called(layout, harmed)})"

@@ -1,156 +1,152 @@
-"""A service as a person at the cryostat reads it: text and page."""
+"""A service as pages with boxes to tick and room to write: one sheet, or one a line and a stage."""
 
 from __future__ import annotations
 
-import textwrap
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from chain.pages.blocks import Heading, Lines, Page, Paragraph, Table, without_empty
+from chain.layout.equal_lines import equal_lines
+from chain.pages.blocks import Heading, Lines, Link, Page, Paragraph, Table, without_empty
 from chain.pages.html import page_html
 from chain.pages.markdown import page_markdown
 from chain.pages.provenance import provenance_of
-from chain.service.cautions import AUTHORITY, GENERAL, PRACTICE
-from chain.writing.foreign_text import one_line
-from chain.writing.text import Result, wrapped
+from chain.service.cautions import AUTHORITY, PRACTICE
+from chain.service.equal_steps import shown_steps
+from chain.service.notes import (
+    BACK,
+    SIGNED,
+    STOP,
+    TAG,
+    checks_text,
+    letters_text,
+    notes_of,
+    one_torque,
+)
+from chain.writing.text import Result
 
 if TYPE_CHECKING:
     from chain.pages.blocks import Block
 
-if TYPE_CHECKING:
-    from chain.writing.text import Result
-
-BACK = "Anchors by hand first; tighten them at the last joint of what they hold."
-
-_SIGN = "date ________________   name ______________________   signature ______________________"
-
-
-def service_text(found: Result) -> str:
-    """Return the sheet as plain text."""
-    lines = [one_line(found.layout.title), "", f"to take out: {one_line(found.what)}", "",
-             wrapped(AUTHORITY, ""), ""]
-    lines += [wrapped(f"{name}: {text}") for name, text in GENERAL]
-    lines += [f"  ({PRACTICE})", ""]
-    if not found.undo:
-        return "\n".join([*lines, "Nothing in this layout has to be disconnected for it."])
-    notes = notes_of(found)
-    lines += [wrapped(f"comes out: {', '.join(found.removed)}", ""), "", "CAUTIONS AND CHECKS", ""]
-    lines += [_hanging(letter, text) for text, letter in notes.items()]
-    lines += ["", *_torque_lines(found.undo),
-              "DISASSEMBLY (write the joint's name on a tag on both sides first)", ""]
-    lines += _steps_text(found.undo, notes)
-    lines += [f"REASSEMBLY ({BACK[0].lower()}{BACK[1:-1]})", ""]
-    lines += _steps_text(found.redo, notes)
-    return "\n".join([*lines, _SIGN])
-
-
-def _hanging(letter, text):
-    return textwrap.fill(f"{letter:<2} {text}", 96, initial_indent="  ", subsequent_indent=" " * 5)
-
-
-def notes_of(found: Result) -> dict[str, str]:
-    """Return {text: letter} of all cautions and long checks, in the order in which they come."""
-    letters = {}
-    for step in (*found.undo, *found.redo):
-        for text in (*step.cautions, *(_general(check) for check in step.checks[:1])):
-            letters.setdefault(text, _letter(len(letters)))
-    return letters
-
-
-def _letter(place):
-    """Return a, b, ... z, aa, ab, ..."""
-    text = ""
-    while place >= 0:
-        text = chr(ord("a") + place % 26) + text
-        place = place // 26 - 1
-    return text
-
-
-def _general(check):
-    """Return a continuity check without the parts that it is about."""
-    return check.rpartition(" (")[0]
-
-
-def _letters(step, notes):
-    return " ".join(notes[text] for text in step.cautions)
-
-
-def _checks(step, notes):
-    """Return the checks of a step with the long first one as its letter."""
-    if not step.checks:
-        return ""
-    first, *more = step.checks
-    parts = first.rpartition(" (")[2].rstrip(")")
-    return "; ".join([f"{notes[_general(first)]} of {parts}", *more])
-
-
-def _torque_lines(steps):
-    said = {step.torque for step in steps if step.torque}
-    return [wrapped(f"torque: {said.pop()}", ""), ""] if len(said) == 1 else []
-
-
-def _steps_text(steps, notes):
-    """Return steps under the rungs that they stand on."""
-    lines, rung, torques = [], None, {step.torque for step in steps if step.torque}
-    for number, step in enumerate(steps, 1):
-        if step.rung != rung:
-            rung = step.rung
-            lines += [f"-- {rung}", ""]
-        at = f"  at {step.stage}" if step.stage else ""
-        lines.append(f"[ ] {number:>3}. {step.joint}{at}  cautions {_letters(step, notes)}")
-        torque = f"torque {step.torque}" if len(torques) > 1 and step.torque else ""
-        said = ["" if step.checks else step.why, torque,
-                f"tool {one_line(step.tool)}" if step.tool else "", step.then]
-        lines += [wrapped(text, " " * 9) for text in said if text]
-        if step.checks:
-            lines.append(wrapped(f"[ ] check {_checks(step, notes)}", " " * 9))
-    return [*lines, ""]
+_WRITE = "________"
+"""A cell to write in: its width keeps the column open."""
 
 
 def service_page(found: Result) -> Page:
     """Return the sheet as a Page with boxes to tick and room to sign."""
+    return Page("service", f"Service: {found.what}", _blocks(found), provenance_of(found.layout))
+
+
+def _blocks(
+    found: Result, belongs: Callable[[Result], bool] | None = None
+) -> tuple[Block, ...]:
+    """Return what a sheet holds, or the part of it to which steps belong, numbered as the whole."""
+    whole = belongs is None
     blocks: list[Block] = [
         Paragraph(AUTHORITY, "warning"),
-        Table(("about", "before anything is opened"), GENERAL,
+        Table(("about", "before anything is opened"), found.cautions,
               frozenset(("about", "before anything is opened"))),
         Paragraph(f"Cautions: {PRACTICE}, unless one is named.", "note"),
     ]
     if not found.undo:
-        blocks.append(Paragraph("Nothing in this layout has to be disconnected for it."))
-    else:
-        notes = notes_of(found)
-        letters = tuple((letter, text) for text, letter in notes.items())
-        blocks += [
-            Heading("Comes out"), Paragraph(", ".join(found.removed)),
-            Heading("Cautions and checks"),
-            Table(("", "caution or check"), letters, frozenset(("", "caution or check")),
-                  tight=True),
-            *(Paragraph(line) for line in _torque_lines(found.undo) if line),
-            Heading("Disassembly"),
-            Paragraph("Write the joint's name on a tag on both sides first.", "note"),
-            _table(found.undo, notes), Heading("Reassembly"),
-            Paragraph(BACK, "note"), _table(found.redo, notes),
-            Heading("Done"), Lines(("date", "name", "signature")),
-        ]
-    return Page("service", f"Service: {found.what}", tuple(blocks), provenance_of(found.layout))
+        return (*blocks, Paragraph("Nothing in this layout has to be disconnected for it."))
+    notes = notes_of(found)
+    undo, redo = (
+        [shown for shown in shown_steps(found.layout, steps)
+         if belongs is None or any(map(belongs, shown.steps))]
+        for steps in (found.undo, found.redo)
+    )
+    used = notes_of(found.steps(belongs)) if belongs else notes
+    letters = tuple((letter, text) for text, letter in notes.items() if text in used)
+    torque = one_torque(found)
+    blocks += [
+        *((Heading("Comes out"), Paragraph(found.removed_text)) if whole else ()),
+        Heading("Cautions and checks"),
+        Table(("", "caution or check"), letters, frozenset(("", "caution or check")), tight=True),
+        *([Paragraph(torque)] if torque else []),
+        Paragraph(f"{STOP} {SIGNED}", "warning"),
+        Heading("Disassembly"), Paragraph(TAG, "note"), _table(undo, notes),
+        Heading("Reassembly"), Paragraph(BACK, "note"), _table(redo, notes),
+        *(_hold_blocks(found) if whole else ()),
+        Heading("Done"), Lines(("date", "name", "signature")),
+    ]
+    return tuple(blocks)
 
 
-def _table(steps, notes):
-    """Return the Table of steps, a row across for each rung."""
+def _table(every, notes):
+    """Return the Table of ShownSteps, a row across for each rung and each turn of copies."""
+    back = bool(every[0].step.checks)
     headings = ("done", "no.", "joint and tag", "stage", "cautions", "why here", "torque", "tool",
-                "before" if steps[0].checks else "then", "check", "well")
+                "before" if back else "then", "check", "well", "serial",
+                *(("read, dB", "as left") if back else ("as found",)), "initials, time")
     rows: list[tuple[str, ...]] = []
-    rung, torques = None, {step.torque for step in steps if step.torque}
-    for number, step in enumerate(steps, 1):
+    rung, turn, torques = None, "", {shown.step.torque for shown in every if shown.step.torque}
+    for shown in every:
+        step = shown.step
         if step.rung != rung:
             rung = step.rung
             rows.append((rung,))
+        if shown.turn not in ("", turn):
+            rows.append((shown.turn,))
+        turn = shown.turn
+        boxes = " ".join(f"{number}[ ]" for number in shown.copies) or "[ ]"
         rows.append((
-            "[ ]", str(number), step.joint, step.stage, _letters(step, notes),
-            "" if step.checks else step.why,
-            step.torque if len(torques) > 1 else "", step.tool, step.then,
-            _checks(step, notes), "[ ]" if step.checks else "",
+            boxes, str(shown.number), step.joint, step.stage, letters_text(step, notes),
+            "" if back else step.why, step.torque if len(torques) > 1 else "", step.tool,
+            step.then, checks_text(step, notes), "[ ]" if back else "", ", ".join(step.serials),
+            *((_WRITE if step.reading is not None else "", _WRITE) if back else (_WRITE,)), _WRITE,
         ))
     return without_empty(Table(headings, tuple(rows), frozenset(headings) - {"no."}))
+
+
+def _hold_blocks(found):
+    if not found.holds:
+        return
+    yield Heading("Hold points")
+    yield Paragraph("Nobody closes a can before its hold point is signed.", "warning")
+    checks = found.holds[0].checks
+    numbers = tuple(str(i) for i, _ in enumerate(checks, 1))
+    yield Table(("", "checked at each"), tuple(zip(numbers, checks, strict=True)),
+                frozenset(("", "checked at each")))
+    boxes = " ".join(f"{i}[ ]" for i in numbers)
+    headings = ("hold point", "checked", "initials", "second person", "time")
+    rows = tuple((f"HOLD {hold.name}", boxes, _WRITE, _WRITE, _WRITE) for hold in found.holds)
+    yield Table(headings, rows, frozenset(headings))
+
+
+# -- a page a line and a stage ------------------------------------------------------------------
+
+
+def service_pages(found: Result) -> list[Page]:
+    """Return the whole sheet and a Page for each line and each stage with the steps there."""
+    layout = found.layout
+    parts: list[tuple[str, str, Callable]] = []
+    for group in equal_lines(layout):
+        own = {key for name in group.lines for key in layout.lines[name].elements}
+        parts.append((f"line-{group.first}", f"Line {group.name}",
+                      lambda step, own=own: bool(own & set(step.elements))))
+    for place, stage in enumerate(layout.stages):
+        parts.append((f"stage-{place}", f"Stage {stage}",
+                      lambda step, stage=stage: step.stage == stage))
+    kept = [part for part in parts if any(map(part[2], found.undo))]
+    links = (Link("Whole sheet", "index"), *(Link(title, name) for name, title, _ in kept))
+    head = provenance_of(layout)
+    return [
+        Page("index", f"Service: {found.what}", _blocks(found), head, links[1:]),
+        *(Page(name, f"{title}: {found.what}", _blocks(found, belongs), head,
+               tuple(link for link in links if link.page != name))
+          for name, title, belongs in kept),
+    ]
+
+
+def service_files(found: Result) -> dict[str, str | bytes]:
+    """Return {file name: text} of all pages of a service, HTML and Markdown, and its record."""
+    from chain.service.record_export import record_csv
+
+    files: dict[str, str | bytes] = {"record.csv": record_csv(found)}
+    for page in service_pages(found):
+        files[f"{page.name}.html"] = page_html(page)
+        files[f"{page.name}.md"] = page_markdown(page)
+    return files
 
 
 def sheet_file(found: Result, path: str) -> str:

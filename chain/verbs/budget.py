@@ -3,9 +3,10 @@
 import numpy as np
 
 from chain.errors import LayoutError, Place
+from chain.layout.asked import asked_frequencies
 from chain.layout.naming import title_of
 from chain.network.draws import MAX_DRAWS, MIN_DRAWS
-from chain.noise.budget import budgets
+from chain.noise.budget import budgets, budgets_that_arrive
 from chain.noise.budget_export import budget_csv
 from chain.noise.budget_text import budget_text, signals_text
 from chain.verbs.options import (
@@ -25,6 +26,7 @@ from chain.verbs.options import (
     say,
 )
 from chain.writing.json_text import as_json
+from chain.writing.text import wrapped
 from components.parameters import Measure
 
 SHARES, PATH, PHOTONS = VIEWS = "shares", "path", "photons"
@@ -74,16 +76,30 @@ def _run(words):
             Place(layout.path), "the layout has no signal to budget",
             "add signals: {receive: {from: D1.out, to: R1}}",
         )
-    f = layout.band.frequency_hz
+    f = None
     if at is not None:
         # Programs get the one frequency; people see the band beside it.
-        f = np.array([at]) if words.json or words.csv else np.unique(np.append(f, at))
-    found = budgets(layout, words.signal, frequency_hz=f)
+        band = asked_frequencies(layout, None, layout.signals.get(words.signal))
+        f = np.array([at]) if words.json or words.csv else np.unique(np.append(band, at))
+    found, missing = _budgets(layout, words, f)
     spread = {} if draws is None else _spread(layout, found, draws, seed, f)
     if deliver(words, _files(words, layout, found, at), read=layout.files):
         return 0
-    say(_json(found, spread) if words.json else _text(found, spread, at))
+    say(_json(found, spread, missing) if words.json else _text(found, spread, at, missing))
     return 0
+
+
+def _budgets(layout, words, f):
+    """Return the budgets asked for, and {signal: why} of those of which nothing arrives.
+
+    Where one is asked for, or none arrives at all, that is a mistake.
+    """
+    if words.signal is not None or len(layout.signals) == 1:
+        return budgets(layout, words.signal, frequency_hz=f), {}
+    found, missing = budgets_that_arrive(layout, frequency_hz=f)
+    if not found:
+        raise next(iter(missing.values()))
+    return found, {name: error.problems[0].what for name, error in missing.items()}
 
 
 def _check_names(words):
@@ -190,8 +206,8 @@ def _dict(b, spread):
     return result
 
 
-def _json(found, spread):
-    if len(found) == 1:
+def _json(found, spread, missing):
+    if len(found) == 1 and not missing:
         return as_json(_dict(next(iter(found.values())), spread))
     warnings = list(dict.fromkeys(text for b in found.values() for text in b.warnings))
     first, *rest = (b.laws for b in found.values())
@@ -199,17 +215,24 @@ def _json(found, spread):
         first = first.worst(laws)
     return as_json({
         "signals": {name: _dict(b, spread) for name, b in found.items()},
-        "warnings": warnings, "laws": first.as_dict(),
+        **({"nothing_arrives": missing} if missing else {}),
+        "warnings": [*(_nothing(*item) for item in missing.items()), *warnings],
+        "laws": first.as_dict(),
     })
 
 
-def _text(found, spread, at):
+def _nothing(name, why):
+    return f"signal {name}: {why}"
+
+
+def _text(found, spread, at, missing):
     layout = next(iter(found.values())).layout
     head = [title_of(layout), ""] if layout.title else []
-    if len(found) == 1:
+    if len(found) == 1 and not missing:
         one = budget_text(next(iter(found.values())), at)
         return "\n".join([*head, one, *_spreads(spread, at)])
     parts = [*head, signals_text(found), ""]
+    parts += [*(wrapped(_nothing(*item), "") for item in missing.items()), ""] if missing else []
     parts.append("one signal in full: --signal NAME")
     return "\n".join([*parts, *_spreads(spread, at)])
 

@@ -3,7 +3,7 @@
 from chain.advice.check import check
 from chain.advice.findings import Advice
 from chain.advice.text import advice_text
-from chain.errors import LayoutError, Problem
+from chain.errors import LayoutError, Place, Problem
 from chain.layout.margins import BY_NAME
 from chain.reading import load
 from chain.reading.margins import read_margin
@@ -17,6 +17,10 @@ def _arguments(parser):
     add_layout(parser, several=True)
     add_json(parser)
     parser.add_argument(
+        "--replace", metavar="ID", help="what a part in its place has to be: the worst value of "
+        "each parameter that keeps noise, photons, heat and headroom, connectors, direction, band",
+    )
+    parser.add_argument(
         "--margin", action="append", default=[], metavar="NAME=VALUE", dest="margins",
         help="how far advice goes, for this run, as in photons=0.001; may be repeated; margins: "
         + ", ".join(f"{name} ({BY_NAME[name].default})" for name in BY_NAME)
@@ -28,6 +32,10 @@ def _run(words):
     margins = _margins(words)
     if isinstance(margins, LayoutError):
         return _refused(words, margins)
+    if words.replace and len(words.layout) > 1:
+        raise LayoutError.at(
+            Place("--replace"), f"there are {len(words.layout)} layouts", "name one"
+        )
     if len(words.layout) > 1:
         return _several(words, margins)
     [path] = words.layout
@@ -35,9 +43,21 @@ def _run(words):
         layout = load(path, words.changes, allow=words.allow)
     except LayoutError as error:
         return _refused(words, error)
+    if words.replace:
+        return _replace(words, layout, margins)
     advice = check(layout, margins)
     say(as_json(advice.as_dict()) if words.json else advice_text(advice))
     return NO if advice.wrong else DONE
+
+
+def _replace(words, layout, margins):
+    from chain.advice.replacement import replacement
+    from chain.writing.progress import Progress
+
+    with Progress("parameters") as progress:
+        found = replacement(layout, words.replace, margins, progress)
+    say(as_json(found.as_dict()) if words.json else str(found))
+    return DONE
 
 
 def _margins(words):

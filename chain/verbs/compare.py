@@ -1,6 +1,6 @@
 """chain compare: what a change or a failure costs."""
 
-from chain.design.comparison import compare
+from chain.design.comparison import compare, compare_signals
 from chain.design.failures import each_failure
 from chain.errors import LayoutError, Place
 from chain.figures.style import check_format, figure_file
@@ -68,16 +68,18 @@ def _run(words):
     if words.warm:
         first, second = (_warmed(layout) for layout in (first, second))
     names = [words.signal] if words.signal else _shared(first, second)
-    found = [Comparison.from_result(compare(first, second, name)) for name in names]
-    if len(found) == 1:
-        return _shown(words, found[0], read=(*first.files, *second.files))
+    one = words.signal or (names[0] if len(names) == 1 else None)
+    if one is not None:
+        found = Comparison.from_result(compare(first, second, one))
+        return _shown(words, found, read=(*first.files, *second.files))
     for option in ("--figure", "--csv"):
         if getattr(words, option[2:]):
             raise LayoutError.at(
-                Place(option), f"there are {len(found)} signals to write",
+                Place(option), f"there are {len(names)} signals to write",
                 "name one: --signal NAME",
             )
-    say(as_json(_result(found)) if words.json else "\n\n".join(map(str, found)))
+    every = compare_signals(first, second, names)
+    say(as_json(every.as_dict()) if words.json else str(every))
     return 0
 
 
@@ -150,19 +152,6 @@ def _shared(first, second):
             Place(first.path), "the two layouts have no signal in common", "name one: --signal NAME"
         )
     return names
-
-
-def _result(found):
-    if len(found) == 1:
-        return found[0].as_dict()
-    laws = found[0].a.laws
-    for one in found:
-        laws = laws.worst(one.a.laws).worst(one.b.laws)
-    return {
-        "signals": {one.signal: one.as_dict() for one in found},
-        "warnings": list(dict.fromkeys(text for one in found for text in one.warnings)),
-        "laws": laws.as_dict(),
-    }
 
 
 def _each(words):

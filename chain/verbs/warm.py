@@ -1,5 +1,6 @@
 """chain warm: what the analyser should show at room temperature, before the cryostat closes."""
 
+from chain.errors import LayoutError, Place
 from chain.measurement.analyser import DRAWS, WITHIN_DB
 from chain.measurement.warm import warmed
 from chain.measurement.warm_sheet import sheet
@@ -31,7 +32,11 @@ def _arguments(parser):
         help="open the joint at a port, like D1.in, and measure at both its ends; may be repeated, "
         "then all of them are open at once",
     )
-    add_csv(parser, "every trace over frequency")
+    parser.add_argument(
+        "--readings", metavar="FILE", help="levels that were typed in (CSV: from, to, opened, "
+        "frequency_hz, measured_db; the record of a service is one): each beside its interval",
+    )
+    add_csv(parser, "every trace over frequency, with --readings the log of them")
     add_figure(parser, "every trace with its band")
     parser.add_argument(
         "--draws", metavar="N", default=str(DRAWS),
@@ -55,12 +60,35 @@ def _run(words):
         check_format(words.figure)
     warm = warmed(read_layout(words))
     words.accepted = {}  # the sheet has them
+    if words.readings:
+        return _log(words, warm, draws=draws, seed=seed, within_db=within_db)
     with Progress("networks") as progress:
         found = sheet(warm, words.ports, draws=draws, seed=seed, within_db=within_db,
                       progress=progress)
     if deliver(words, _files(words, found), read=warm.files):
         return 0
     say(as_json(found.as_dict()) if words.json else sheet_text(found))
+    return 0
+
+
+def _log(words, warm, **options):
+    """Hold levels that were typed in against the warm layout."""
+    from chain.measurement.bench_log import bench_log
+    from chain.measurement.bench_log_text import log_csv
+    from chain.measurement.typed_readings import typed_readings
+
+    for option, given in (("--open", words.ports), ("--figure", words.figure)):
+        if given:
+            raise LayoutError.at(
+                Place(option), f"{option} is of the sheet, and --readings asks for a log",
+                f"leave {option} away: the file says what was open",
+            )
+    found = bench_log(warm, typed_readings(words.readings, "--readings"), words.readings,
+                      **options)
+    files = [(words.csv, log_csv(found))] if words.csv else []
+    if deliver(words, files, read=(*warm.files, words.readings)):
+        return 0
+    say(as_json(found.as_dict()) if words.json else str(found))
     return 0
 
 

@@ -12,7 +12,7 @@ class Port(Kind):
     """An outside connector; S = 0, seen from the line it is a matched source and receiver."""
 
     name = "port"
-    also_called = ("connector", "feedthrough", "source", "input", "output")
+    also_called = ("connector", "source", "input", "output")
     symbol = "port"
     unchanged_when_warm = True
     summary = "An outside connector: a matched source of noise and tones, and a receiver."
@@ -24,7 +24,7 @@ class Port(Kind):
     route = ("port", None)
     states = ("ok", "open", "shorted")
     outside = True
-    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss", "connector_loss"})
     parameters = (
         Parameter(
             "emits", Measure("noise power density", over_frequency=True, zero=True),
@@ -126,7 +126,7 @@ class Termination(Kind):
     port_names = ("in",)
     route = ("in", None)
     states = ("ok", "open", "shorted")
-    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss"})
+    without = frozenset({"loads", "enter", "leave", "reversed", "extra_loss", "connector_loss"})
     parameters = HOT
     example = "{id: T1, kind: termination, stage: plate}"
 

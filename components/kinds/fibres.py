@@ -18,6 +18,7 @@ class Fibre(Bundle):
 
     name = "fibre"
     symbol = "fibre"
+    carries_light = True
     summary = "Optical fibres: no microwave ports; conduct heat where their material is given."
     parameters = (
         *BUNDLE,

@@ -89,6 +89,6 @@ def test_only_copies_that_are_equal_have_the_same_warm_transmission(write_layout
     layout = write_layout(changed)
     found = service(layout, remove=["P"], levels=Levels(layout))
     said = {step.joint: step.checks[-1] for step in found.redo}
-    assert said["P-1.out / A-1.in"] == "warm transmission as at P-3.out / A-3.in"
+    assert said["P-1.out / A-1.in"] == said["P-3.out / A-3.in"].replace("-3 ", "-1 ")
     assert "E-2 to R-2 at 5 GHz: -19.0 dB" in said["P-2.out / A-2.in"]
     assert "E-3 to R-3 at 5 GHz: -16.0 dB" in said["P-3.out / A-3.in"]

@@ -149,7 +149,7 @@ SIGNALS = {
         "l.yaml:14:9: signal main has no to; add to (the port at which the wave arrives)",
     "main: {from: D1.out, too: R1}":
         "l.yaml:14:24: signal main: unknown key 'too'; "
-        "did you mean 'to'? there are from, to and note",
+        "did you mean 'to'? there are from, to, band and note",
     "main: {from: [D1], to: R1}":
         "l.yaml:14:16: signals.main.from is a list; "
         "name an element and its port, like D1.out",

@@ -250,7 +250,8 @@ def test_each_step_back_has_its_check(write_layout):
     layout = write_layout(SHARED)
     for step in service(layout, between=("plate", "mixing")).redo:
         assert step.checks
-        assert ("continuity" in step.check) == ("/" in step.joint)
+        assert ("meter on a centre" in step.check or "continuity" in step.check) == (
+            "/" in step.joint)
 
 
 def test_the_last_joint_back_shows_what_the_closed_line_shows(run):
@@ -277,8 +278,118 @@ def test_a_line_half_made_is_checked_as_far_as_it_reaches():
 def test_copies_are_worked_out_once_and_told_for_all():
     layout = chain.load(str(QUBITS))
     found = service(layout, between=("plate", "mixing"), levels=Levels(layout))
-    told = [step.check for step in found.redo if step.elements == ("V3-5", "P3-5")]
-    assert "as at V3-12.out / P3-12.in" in told[0]
+    told = [step.check for step in found.redo if step.elements == ("P1-5", "V2-5")]
+    # The level of the one that was worked out (copy 12, the first back), in this copy's names.
+    first = next(step.check for step in found.redo if step.elements == ("P1-12", "V2-12"))
+    assert told == [re.sub("-12(?=[., )])", "-5", first)]
+    assert "warm transmission E-5 to V2-5.out" in told[0]
+
+
+# -- what cannot harm ---------------------------------------------------------------------------
+
+
+def test_no_meter_where_its_current_reaches_a_transistor_a_junction_or_a_device():
+    layout = chain.load(str(HALOSCOPE))
+    for pair in itertools.combinations(layout.stages, 2):
+        found = service(layout, between=pair, levels=Levels(layout))
+        still_open = {step.joint for step in found.redo}
+        for step in found.redo:
+            still_open.remove(step.joint)
+            # Found another way: everything joined to either side through joints that are made.
+            ids = _joined(layout, step.elements[0], still_open)
+            harmed = {"D1", "X1", "H1", "H2"} & ids
+            check = step.checks[0]
+            assert check.startswith("continuity: ") == (not harmed)
+            if harmed:
+                assert "before the joint is made, at the end" in check or check.startswith(
+                    "no meter")
+            if "before the joint is made" in check:
+                end = check.rpartition("(")[2].rstrip(")")
+                one = _joined(layout, end.partition(".")[0], still_open | {step.joint})
+                assert not {"D1", "X1", "H1", "H2"} & one
+
+
+def _joined(layout, start, still_open):
+    """Return the ids joined to one, by going round over joints that are not open."""
+    ids, before = {start}, None
+    while ids != before:
+        before = set(ids)
+        for joint in layout.joints:
+            ends = {joint.first[0], joint.second[0]}
+            if ends & ids and " / ".join(map(".".join, (joint.first, joint.second))) \
+                    not in still_open:
+                ids |= ends
+    return ids
+
+
+def test_the_analysers_power_is_cautioned_of_where_it_is_connected():
+    layout = chain.load(str(HALOSCOPE))
+    found = service(layout, between=("plate", "mixing"), levels=Levels(layout))
+    still_open = {step.joint for step in found.redo}
+    for step in found.redo:
+        still_open.remove(step.joint)
+        harmed = {"D1", "X1", "H1", "H2"} & _joined(layout, step.elements[0], still_open)
+        if step.reading is not None:
+            assert ("lowest power" in step.check) == bool(harmed)
+            assert all(key in step.check for key in harmed)
+
+
+DEEP = """
+title: A drive line with more loss than an analyser sees through
+band: {start: 4 GHz, stop: 8 GHz, points: 5}
+stages: {room: {temperature: 295 K}, plate: {temperature: 4 K}, mixing: {temperature: 20 mK}}
+lines:
+  drive:
+    - {id: S1, kind: port, stage: room}
+    - {id: W1, kind: cable, from: room, to: plate, loss: 3 dB}
+    - {id: A1, kind: attenuator, stage: plate, loss: 60 dB}
+    - {id: W2, kind: cable, from: plate, to: mixing, loss: 2 dB}
+    - {id: A2, kind: attenuator, stage: mixing, loss: 50 dB}
+    - {id: W3, kind: cable, from: mixing, to: plate, loss: 2 dB}
+    - {id: R1, kind: port, stage: plate}
+"""
+
+
+def test_below_the_analysers_floor_the_reflection_is_asked_where_it_tells(write_layout):
+    layout = write_layout(DEEP)
+    found = service(layout, remove=["A1", "W1"], levels=Levels(layout))
+    seen = {step.joint: step.reading for step in found.redo}
+    # S1 to R1 would be -117 dB: nobody is asked for that.
+    assert all(r is None or r.is_reflection or r.expected_db > -100 for r in seen.values())
+    # The joint of W1 and A1 left open sends everything back through W1 twice: 2 x 3 dB.
+    end = seen["W1.out / A1.in"]
+    assert (end.first, end.second) == ("S1", "S1")
+    assert end.open_db == pytest.approx(-6.0, abs=1e-6)
+    assert end.high_db == -40.0
+    assert "below -40.0 dB (a joint left open shows -6.0 dB)" in \
+        next(step.check for step in found.redo if step.joint == "W1.out / A1.in")
+    # At A1.out, made first while W1 is out: 60 dB twice from A1.in, so it is seen through R1's end.
+    assert seen["A1.out / W2.in"] is None or seen["A1.out / W2.in"].open_db > -40
+
+
+BENCH = """
+title: On a bench
+band: {start: 4 GHz, stop: 8 GHz, points: 5}
+stages: {room: {temperature: 295 K}}
+lines:
+  up:
+    - {id: S1, kind: port, stage: room}
+    - {id: A1, kind: attenuator, stage: room, loss: 3 dB}
+    - {id: R1, kind: port, stage: room}
+"""
+
+
+def test_cautions_are_of_what_the_layout_has(write_layout):
+    def about(layout):
+        return [name for name, _ in service(layout, remove=["A1"]).cautions]
+
+    assert about(write_layout(BENCH)) == ["not listed"]
+    assert about(write_layout(DEEP)) == ["mixture", "cold", "pressure", "lifting", "not listed"]
+    # 4 K without a mixture; an amplifier; a fibre.
+    warm = DEEP.replace("20 mK", "3 K").replace("A2, kind: attenuator, stage: mixing, loss: 50 dB",
+        "A2, kind: amplifier, stage: mixing, gain: 30 dB, noise_temperature: 4 K")
+    assert about(write_layout(warm)) == ["cold", "pressure", "lifting", "RF power", "not listed"]
+    assert "light" in about(write_layout(SHARED.replace("C1", "A1")))
 
 
 # -- how it looks -------------------------------------------------------------------------------
@@ -327,7 +438,8 @@ def test_a_sheet_to_tick_and_sign(run, tmp_path, ending):
     assert str(file) in out
     text = file.read_text()
     boxes = text.count('class="box"') if ending == "html" else text.count("☐")
-    assert boxes == 10 + 2 * 10  # opened; made again and checked
+    # Opened; made again and checked; four checks at each of the five cans round mixing.
+    assert boxes == 10 + 2 * 10 + 5 * 4
     assert "signature" in text
     again = tmp_path / f"again.{ending}"
     run("service", HALOSCOPE, "--between", "plate", "mixing", "--out", again)
