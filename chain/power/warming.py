@@ -229,8 +229,9 @@ class _Cables:
             at = _at(anchors, before or Warming.none(len(anchors) - 1), tone.frequency_hz)
             first, last = kind.absorbed_slices(settings, at)
             waves = [tone.arriving_w.get(f"{element.id}.{port}", 0.0) for port in ("in", "out")]
-            seen = waves[0] * first.mean(axis=-1) + waves[1] * last.mean(axis=-1)
-            slices_w = slices_w + watt * seen / sum(waves)
+            into, back = (wave / sum(waves) for wave in waves)
+            seen = into * first.mean(axis=-1) + back * last.mean(axis=-1)
+            slices_w = slices_w + watt * seen
         lengths_m = np.diff([part for part, _ in anchors]) * settings["length"].value
         return Warming.of(slices_w, lengths_m)
 

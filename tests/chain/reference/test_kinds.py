@@ -93,7 +93,7 @@ def test_json_has_unit_range_default_and_source(run):
     assert found["ports"] == ["in", "out"]
     loss = found["parameters"]["unpowered_loss"]
     assert loss == {
-        "own": True, "meaning": "loss in both directions without bias", "unit": "dB; table",
+        "own": True, "meaning": "loss in both directions without bias; 15 to 40 dB where not given", "unit": "dB; table",
         "range": "0 dB to 300 dB", "form": "20 dB", "example": "20 dB", "required": False, "default": "25 dB",
         "source": "common practice, no source",
     }
