@@ -5,12 +5,15 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import chain.advice
 from chain.advice.findings import Advice, Finding
 from chain.advice.inspection import Inspection
-from chain.advice.rules import LEVELS, RULES, WARNING
+from chain.advice.remedies import remedy_text
+from chain.advice.rules import LEVELS, NOTE, RULES, WARNING
+from chain.advice.trials import Trials, remarked, subject
 from chain.errors import Place
 
 if TYPE_CHECKING:
@@ -34,32 +37,87 @@ def check(layout: Layout, margins: Mapping[str, Quantity] | None=None) -> Advice
     Never raises LayoutError: what cannot be worked out is a finding.
     """
     inspection = Inspection(layout, margins)
-    found = []
-    for one in rules().values():
-        for remark in inspection.attempt(list, one.remarks(inspection)) or ():
-            found.append(_finding(inspection, one, remark))
-    found += _no_answers(inspection)
-    found = _together(inspection, found)
-    found += _accepting_nothing(layout, found)
-    kept, silenced = [], []
-    for finding in found:
-        reason = _reason(layout.accepted, finding)
+    rules()
+    remarks = remarked(inspection)
+    trials = Trials(
+        inspection, remarks, lambda one: _reason(layout.accepted, one.code, one.remark.elements))
+    kept, silenced, subjects = [], [], {}
+    for one in remarks:
+        finding = _finding(inspection, one)
+        reason = _reason(layout.accepted, finding.code, finding.elements)
         if reason is None:
-            kept.append(finding)
+            # What is accepted stays as it is: nothing is tried for it.
+            tried = trials.tried(one)
+            finding = replace(finding, tried=tried, remedy=remedy_text(tried))
+            subjects[subject(inspection, one)] = finding, one.rule.cause, one.remark.each
         else:
             silenced.append((finding, reason))
+    kept = _causes(subjects, trials.gone)
+    kept += _no_answers(inspection)
+    kept = _together(inspection, kept)
+    kept += _accepting_nothing(layout, kept)
+    silenced = [(f, _reason(layout.accepted, f.code, f.elements)) for f in _together(
+        inspection, [finding for finding, _ in silenced])]
     kept.sort(key=lambda f: (LEVELS.index(f.level), f.place.file, f.place.line, f.place.column))
     return Advice(tuple(kept), tuple(silenced), inspection.quantities, layout=layout)
 
 
-def _finding(inspection, one, remark):
+def _finding(inspection, found):
+    one, remark = found.rule, found.remark
     place = remark.place
     if place is None:
         place = inspection.element(remark.elements[0]).place
-    return Finding(
-        remark.level or one.level, one.code, remark.elements, place, remark.says, one.why,
-        one.source, remark.remedy,
-    )
+    return Finding(found.level, one.code, remark.elements, place, remark.says, one.why,
+                   one.source, "")
+
+
+def _causes(subjects, gone):
+    """Return the findings, those that the remedy of another takes away told under that one.
+
+    First come what is wrong in itself and what takes most others with it.
+    """
+    order = sorted(subjects, key=lambda key: (
+        not subjects[key][1], -len(gone.get(key, ())), LEVELS.index(subjects[key][0].level)))
+    left, kept = dict.fromkeys(subjects), []
+    for key in order:
+        if key not in left:
+            continue
+        del left[key]
+        finding = subjects[key][0]
+        under = [
+            subjects[other][0] for other in left
+            if other in gone.get(key, ()) and subjects[other][0].level != NOTE
+            and (not subjects[other][1] or key not in gone.get(other, ()))
+        ]
+        for other in [*left]:
+            if subjects[other][0] in under:
+                del left[other]
+        level = min([finding.level, *(f.level for f in under)], key=LEVELS.index)
+        kept.append((key, replace(finding, level=level, consequences=tuple(under))))
+    number = {key: place for place, key in enumerate(subjects)}
+    kept.sort(key=lambda pair: number[pair[0]])
+    return _grouped([(finding, subjects[key][2]) for key, finding in kept])
+
+
+def _grouped(findings):
+    """Return findings, those of one code with the same word on each told in one."""
+    groups = {}
+    for finding, each in findings:
+        key = (finding.code, finding.level, each) if each else id(finding)
+        groups.setdefault(key, (each, []))[1].append(finding)
+    return [
+        some[0] if len(some) == 1 else replace(
+            some[0], elements=tuple(key for f in some for key in f.elements),
+            says=f"{_listed([f.elements[0] for f in some])} {each}",
+        ) for each, some in groups.values()
+    ]
+
+
+def _listed(ids, most=12):
+    """Return ids in words: all of them, or the first of many."""
+    if len(ids) > most:
+        return f"{', '.join(ids[:most])} and {len(ids) - most} more"
+    return f"{', '.join(ids[:-1])} and {ids[-1]}"
 
 
 def _no_answers(inspection):
@@ -94,16 +152,14 @@ def _one(inspection, group):
         return first
     says = f"{first.says} ({alike[0]} to {alike[-1]} alike, {len(alike)} of them)"
     elements = tuple(dict.fromkeys([*alike, *first.elements[1:]]))
-    return Finding(
-        first.level, first.code, elements, first.place, says, first.why, first.source, first.remedy
-    )
+    return replace(first, elements=elements, says=says)
 
 
-def _reason(accepted, finding):
+def _reason(accepted, code, elements):
     """Return why the layout accepts a finding: by its code, or by code and element; or None."""
-    if finding.code in accepted:
-        return accepted[finding.code]
-    named = [f"{finding.code}.{key}" for key in finding.elements]
+    if code in accepted:
+        return accepted[code]
+    named = [f"{code}.{key}" for key in elements]
     return next((accepted[name] for name in named if name in accepted), None)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from chain.advice.changes import set_value
 from chain.advice.rules import NOTE, WARNING, Remark, rule
 
 if TYPE_CHECKING:
@@ -70,8 +71,9 @@ def untagged(inspection: Inspection) -> Iterator[Remark]:
             continue
         reason = "costs" if costs else "can break"
         yield Remark(
-            (key,), f"{key} ({element.kind.name}) {reason} and has neither tag nor serial",
+            (key,), f"{key} {reason} and has neither tag nor serial",
             "write a tag on it and in the layout (tag:), or its serial number (serial:)",
+            each="cost or can break and have neither tag nor serial",
         )
 
 
@@ -120,7 +122,7 @@ def _listed(ids, most=4):
 
 
 @rule(
-    "out-of-order", NOTE,
+    "out-of-order", NOTE, cause=True,
     why="the layout describes the cryostat with this part not working, which is easily forgotten",
 )
 def out_of_order(inspection: Inspection) -> Iterator[Remark]:
@@ -130,5 +132,6 @@ def out_of_order(inspection: Inspection) -> Iterator[Remark]:
         if element.settings["state"] != "ok":
             yield Remark(
                 (key,), f"{key} is {element.settings['state']}",
-                "set state: ok when it is repaired", element.place_of("state"),
+                set_value(inspection, f"repair {key}: {key}.state: ok", key, state="ok"),
+                element.place_of("state"),
             )

@@ -66,7 +66,7 @@ def found(receiver):
 
     def look(*changes, edits=(), more="", margins=None):
         advice = check(receiver(*changes, edits=edits, more=more), margins)
-        return {finding.code: finding for finding in reversed(advice.findings)}
+        return {finding.code: finding for finding in reversed(advice.every)}
 
     return look
 

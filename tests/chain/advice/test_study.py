@@ -35,7 +35,7 @@ def test_twenty_ways_each(demo):
 @pytest.mark.parametrize(("demo", "breakage"), CASES)
 def test_the_rule_that_one_would_hope_for(demo, breakage, tmp_path):
     advice = check(broken(demo, breakage, tmp_path))
-    hits = [finding for finding in advice.findings if finding.code == breakage.code]
+    hits = [finding for finding in advice.every if finding.code == breakage.code]
     assert hits, [finding.code for finding in advice.findings]
     if breakage.element is not None:
         assert any(breakage.element in finding.elements for finding in hits)
