@@ -145,6 +145,8 @@ class Kind:
     """A sentence on what makes it absorb less of a strong tone, where moving it is no remedy."""
     unchanged_when_warm = False
     """True where its values hold at room temperature too; else only `warm:` says what it does."""
+    dc_port: str | None = None
+    """The port into which a direct current is fed, where it has one of its own."""
     serves = ""
     """What it is put into a line for where that is missing: attenuation, isolation, gain, infrared,
     load."""
@@ -236,6 +238,10 @@ class Kind:
     def is_load(self, settings: Settings) -> bool:
         """Tell whether it ends a line and takes what arrives."""
         return self.absorbs and len(self.ports(settings)) == 1
+
+    def passes_dc(self, settings: Settings, enter: str, leave: str) -> bool:
+        """Tell whether a direct current gets from one port to another."""
+        return True
 
     def known_warm(self, settings: Settings) -> bool:
         """Tell whether what it does at room temperature follows from the values given."""

@@ -10,7 +10,7 @@ from chain.layout import edits
 from chain.layout.cooling import cooling_w
 from chain.layout.variants import Variant
 from chain.writing.value_text import value_text
-from components.quantities import parse
+from components.quantities import Quantity, parse
 
 if TYPE_CHECKING:
     from chain.advice.inspection import Inspection
@@ -185,3 +185,13 @@ def amplifiers_along(
                     inspection, f"a low-noise amplifier on {stage}, behind {port[0]} (35 dB, 3 K)",
                     port, "gain", stage=stage,
                 )
+
+
+def more_gain(inspection: Inspection, key: str) -> Iterator[Remedy]:
+    """Yield Remedies that give an amplifier more gain, where its gain is one number."""
+    gain = inspection.element(key).settings.values.get("gain")
+    if not isinstance(gain, Quantity):
+        return
+    for step in (10.0, 20.0):
+        more = typed(inspection, key, "gain", f"{gain.value + step:g} dB")
+        yield set_value(inspection, f"{step:g} dB more gain in {key}", key, gain=more)

@@ -77,7 +77,7 @@ def _causes(subjects, gone):
     First come what is wrong in itself and what takes most others with it.
     """
     order = sorted(subjects, key=lambda key: (
-        not subjects[key][1], -len(gone.get(key, ())), LEVELS.index(subjects[key][0].level)))
+        -subjects[key][1], -len(gone.get(key, ())), LEVELS.index(subjects[key][0].level)))
     left, kept = dict.fromkeys(subjects), []
     for key in order:
         if key not in left:
@@ -87,7 +87,7 @@ def _causes(subjects, gone):
         under = [
             subjects[other][0] for other in left
             if other in gone.get(key, ()) and subjects[other][0].level != NOTE
-            and (not subjects[other][1] or key not in gone.get(other, ()))
+            and subjects[other][1] <= subjects[key][1]
         ]
         for other in [*left]:
             if subjects[other][0] in under:

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from chain.advice.changes import amplifiers_along, set_value, typed
+from chain.advice.changes import amplifiers_along, more_gain, set_value, typed
 from chain.advice.remedies import Remedy
-from chain.advice.rules import NOTE, WARNING, Remark, rule
+from chain.advice.rules import CAUSE, WARNING, Remark, rule
 from chain.layout import edits
 from chain.writing.numbers import number, si
 from components.quantities import Quantity
@@ -25,7 +25,7 @@ LEAST_SHARE = 1e-3
 
 
 @rule(
-    "superconductor-too-warm", WARNING, cause=True,
+    "superconductor-too-warm", WARNING, cause=CAUSE,
     why="above its critical temperature a superconductor is a poor normal metal: the coax loses "
     "what it was chosen not to lose, and conducts heat besides",
     source="critical temperatures in the catalogue",
@@ -119,44 +119,6 @@ def _warmest(layout, cable):
 
 
 @rule(
-    "unanchored-coax", NOTE,
-    why="a coax that passes a stage without an anchor carries the heat of the warmer stages to the "
-    "colder one, and its centre conductor arrives warm",
-)
-def unanchored_coax(inspection: Inspection) -> Iterator[Remark]:
-    """Look for stages between the two ends of a cable at which it is not anchored."""
-    names = list(inspection.layout.stages)
-    for cable in inspection.having("coax"):
-        ends = cable.from_stage, cable.to_stage
-        if None in ends or cable.settings.given("temperature"):
-            continue
-        first, last = sorted(names.index(stage) for stage in ends if stage is not None)
-        anchored = {stage for stage, _ in cable.via}
-        passed = [name for name in names[first + 1 : last] if name not in anchored]
-        if passed:
-            yield Remark(
-                (cable.id,),
-                f"{cable.id} passes {' and '.join(passed)} between {cable.from_stage} and "
-                f"{cable.to_stage} and is not anchored there",
-                _anchored(inspection, cable, passed),
-                about=tuple(("heat", name) for name in (_colder(names, ends),)),
-            )
-
-
-def _anchored(inspection, cable, passed):
-    """Yield the Remedy that anchors a cable, all its copies, where it passes a stage."""
-    where = " and ".join(passed)
-    yield Remedy(
-        f"anchor it at {where}: via: {{{', '.join(f'{name}: ... m' for name in passed)}}}",
-        lambda layout: edits.anchored_at(layout, inspection.alike(cable.id), passed),
-    )
-
-
-def _colder(names, ends):
-    return max(ends, key=names.index)
-
-
-@rule(
     "costly-coax", WARNING, margins=("coax", "share"),
     why="loss before the gain adds its own noise and lets all that comes behind weigh more",
     source="a tenth of a quantum is common practice, no source",
@@ -234,13 +196,8 @@ def _less_loss(inspection, path, cable):
     before = path.hops[: [hop.id for hop in path.hops].index(cable.id)]
     for hop in reversed(before):
         element = inspection.element(hop.id)
-        if element.kind.is_amplifier(element.settings) and "gain" in element.kind.declared() \
-                and hasattr(element.settings["gain"], "value"):
-            more = f"{element.settings['gain'].value + 10:g} dB"
-            yield set_value(
-                inspection, f"10 dB more gain in {hop.id}, before it", hop.id,
-                gain=typed(inspection, hop.id, "gain", more),
-            )
+        if element.kind.is_amplifier(element.settings):
+            yield from more_gain(inspection, hop.id)
             break
     yield from amplifiers_along(inspection, before, warm=False)
     yield "use a shorter or a thicker one, or more gain before it"

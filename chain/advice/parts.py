@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from chain.advice.changes import set_value
-from chain.advice.rules import NOTE, WARNING, Remark, rule
+from chain.advice.rules import CAUSE, NOTE, WARNING, Remark, rule
 
 if TYPE_CHECKING:
     from chain.advice.inspection import Inspection
@@ -18,8 +18,12 @@ if TYPE_CHECKING:
     source="the part's own band",
 )
 def outside_band(inspection: Inspection) -> Iterator[Remark]:
-    """Look at the band of every part with one: the layout's band, and tones that pass."""
+    """Look at the band of every part with one: the layout's band, and tones that pass.
+
+    A pump is worth a warning: it does not reach its paramp as the part's values have it.
+    """
     layout = inspection.layout
+    pumps = {paramp.settings["pump"] for paramp in inspection.paramps}
     seen = {key for signal in inspection.signals for key in layout.connected(signal.to_port[0])}
     for key in inspection.ids:
         element = inspection.element(key)
@@ -40,7 +44,7 @@ def outside_band(inspection: Inspection) -> Iterator[Remark]:
                 yield Remark(
                     (key,), f"{known}, and {name} at {_ghz(f)} passes it",
                     "take the tone out before it, or choose another part", element.place_of("band"),
-                    level=NOTE,
+                    level=None if name in pumps else NOTE,
                 )
 
 
@@ -122,7 +126,7 @@ def _listed(ids, most=4):
 
 
 @rule(
-    "out-of-order", NOTE, cause=True,
+    "out-of-order", NOTE, cause=CAUSE,
     why="the layout describes the cryostat with this part not working, which is easily forgotten",
 )
 def out_of_order(inspection: Inspection) -> Iterator[Remark]:

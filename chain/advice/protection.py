@@ -9,7 +9,7 @@ import numpy as np
 
 from chain.advice.changes import amplifiers_along, put_in, reverse, set_value
 from chain.advice.remedies import Remedy
-from chain.advice.rules import ERROR, WARNING, Remark, rule
+from chain.advice.rules import CAUSE, ERROR, LACK, WARNING, Remark, rule
 from chain.layout import edits
 from components.nport import magnitude2
 from components.quantities import decibels
@@ -94,7 +94,7 @@ def _isolate(inspection, start):
 
 
 @rule(
-    "no-isolation", WARNING, margins=("isolation",),
+    "no-isolation", WARNING, cause=LACK, margins=("isolation",),
     why="what an amplifier emits from its input, and what it reflects, goes back into the device: "
     "photons that it did not ask for, and a standing wave",
     source="common practice, no source; about 20 dB an isolator",
@@ -110,7 +110,7 @@ def no_isolation(inspection: Inspection) -> Iterator[Remark]:
 
 
 @rule(
-    "paramp-unguarded", WARNING, margins=("isolation",),
+    "paramp-unguarded", WARNING, cause=LACK, margins=("isolation",),
     why="a parametric amplifier passes waves backward, so what the next amplifier emits and "
     "reflects comes back to it, is amplified again and goes on to the device",
 )
@@ -125,7 +125,7 @@ def paramp_unguarded(inspection: Inspection) -> Iterator[Remark]:
 
 
 @rule(
-    "nothing-behind-paramp", WARNING,
+    "nothing-behind-paramp", WARNING, cause=LACK,
     why="some 20 dB of gain is too little to lift a signal above the noise of the warm stages: "
     "the paramp needs a low-noise amplifier behind it",
 )
@@ -155,7 +155,7 @@ def _output(paramp):
 
 
 @rule(
-    "reversed", ERROR, cause=True,
+    "reversed", ERROR, cause=CAUSE,
     why="a part that passes waves in one direction only is installed against the signal path",
     source="its own scattering",
 )

@@ -12,6 +12,7 @@ from chain.layout.margins import PRACTICE
 
 ERROR, WARNING, NOTE = "error", "warning", "note"
 Key = tuple[str, ...]
+CAUSE, LACK = 2, 1
 LEVELS = (ERROR, WARNING, NOTE)
 """From the worst on; an error makes `check` answer no."""
 
@@ -46,8 +47,9 @@ class Rule:
     """Where that is from, or `common practice, no source`."""
     margins: tuple[str, ...]
     """Names of the margins that it uses."""
-    cause: bool
-    """True where what it finds is wrong in itself, and other findings follow from it."""
+    cause: int
+    """CAUSE where what it finds is wrong in itself, LACK where something is missing from which
+    others suffer, 0 for what may follow from either."""
     remarks: Callable
     """From an Inspection to the Remarks, none where the layout is well."""
 
@@ -61,7 +63,7 @@ Judge = TypeVar("Judge", bound=Callable)
 
 def rule(
     code: str, level: str, *, why: str, source: str = PRACTICE, margins: Iterable[str] = (),
-    cause: bool = False,
+    cause: int = 0,
 ) -> Callable[[Judge], Judge]:
     """Register a function from an Inspection to Remarks as a rule (decorator)."""
 

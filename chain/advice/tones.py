@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from chain.advice.changes import edit, move, send
 from chain.advice.remedies import Remedy
-from chain.advice.rules import ERROR, WARNING, Remark, rule
+from chain.advice.rules import CAUSE, ERROR, WARNING, Remark, rule
 from chain.layout import edits
 from chain.layout.cooling import cooling_w
 from chain.writing.numbers import si
@@ -23,7 +23,7 @@ def _dbm(watt):
 
 
 @rule(
-    "pump-to-device", ERROR, cause=True,
+    "pump-to-device", ERROR, cause=CAUSE,
     why="a pump is orders of magnitude stronger than any signal: at the device it heats, drives "
     "and shifts it, and what was meant for the paramp is missing there",
     source="a coupler sends what comes into its coupled port out of its port `in` (D. M. Pozar, "
@@ -88,7 +88,7 @@ def _other_way(inspection, hop):
 
 
 @rule(
-    "pump-dumped-cold", WARNING, cause=True, margins=("dumped",),
+    "pump-dumped-cold", WARNING, cause=CAUSE, margins=("dumped",),
     why="a cold stage has little cooling power, and what a tone dissipates there warms all on it",
     source="the stage's own cooling table",
 )

@@ -239,16 +239,17 @@ def on_stage(layout: Layout, key: str, stage: str) -> Layout:
         if cable.from_stage is None:
             continue
         if len(element.ports) == 1:
-            return _placed(_drawn_to(layout, cable, partner, stage), key, stage)
+            return placed(drawn_to(layout, cable, partner, stage), key, stage)
         try:
             cut, end, start = split(layout, cable.id, stage)
         except CannotEdit:
             continue
-        return _placed(_between(cut, key, end, start), key, stage)
-    return _placed(layout, key, stage)
+        return placed(_between(cut, key, end, start), key, stage)
+    return placed(layout, key, stage)
 
 
-def _placed(layout, key, stage):
+def placed(layout: Layout, key: str, stage: str) -> Layout:
+    """Return the layout with an element said to stand on another stage, nothing else moved."""
     element = layout.elements[key]
     settings = element.settings.without("temperature") if element.settings.given(
         "temperature") else element.settings
@@ -256,13 +257,13 @@ def _placed(layout, key, stage):
     return _changed(layout, elements=elements)
 
 
-def _drawn_to(layout, cable, end, stage):
+def drawn_to(layout: Layout, cable: Element, end: Port, stage: str) -> Layout:
     """Return the layout with that end of a cable led to another stage."""
     first = end[1] == cable.ports[0]
     try:
         parts = _anchors_with(layout, cable, stage)
     except CannotEdit:
-        new = replace(cable, **{"from_stage" if first else "to_stage": stage})
+        new = replace(cable, from_stage=stage) if first else replace(cable, to_stage=stage)
     else:
         at = next(part for part, name in parts if name == stage)
         if at == (1.0 if first else 0.0):

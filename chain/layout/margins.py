@@ -93,6 +93,11 @@ MARGINS = (
         source="common practice, no source: gain hangs on the pump steeply",
     ),
     Parameter(
+        "length", Measure("length", least=0.0, zero=True),
+        "longest cable between two stages that is believed", "3 m",
+        source="common practice, no source: a cryostat is a man's height",
+    ),
+    Parameter(
         "clamp", _PART,
         "most by which a clamped body may shrink more than its screws, 293 to 4 K", "0.01 %",
         source="uncertainty of the contractions in the catalogue",

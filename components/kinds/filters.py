@@ -67,6 +67,9 @@ class Filter(Kind):
         "ripple: 0.1 dB, order: 5, centre: 6 GHz, bandwidth: 2 GHz, insertion_loss: 0.3 dB}"
     )
 
+    def passes_dc(self, settings, enter, leave):
+        return settings["shape"] in (None, "low-pass", "band-stop")
+
     def check(self, settings):
         """Yield what is missing, or does not go with the shape."""
         if settings.given("data"):

@@ -73,6 +73,7 @@ class BiasTee(Kind):
     summary = "Passes `rf` to `both`, where a bias is added from `dc`."
     noise = "Emits by its insertion loss; `dc` reflects microwaves."
     port_names = ("rf", "both", "dc")
+    dc_port = "dc"
     route = ("rf", "both")
     parameters = (
         INSERTION_LOSS,
@@ -81,6 +82,9 @@ class BiasTee(Kind):
         ),
     )
     example = "{id: Z1, kind: bias-tee, stage: mixing, insertion_loss: 0.2 dB, loads: [dc]}"
+
+    def passes_dc(self, settings, enter, leave):
+        return "rf" not in (enter, leave)
 
     def phases(self, settings):
         return planes("isolation", *(self.port_names if settings.given("isolation") else ("dc",)))
@@ -105,6 +109,9 @@ class DcBlock(Kind):
     unchanged_when_warm = True
     summary = "Passes microwaves and no direct current."
     parameters = (INSERTION_LOSS,)
+
+    def passes_dc(self, settings, enter, leave):
+        return settings["state"] == "bypassed"
     example = "{id: O1, kind: dc-block, stage: room, insertion_loss: 0.2 dB}"
 
     def scattering(self, settings, at):

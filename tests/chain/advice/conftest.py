@@ -43,6 +43,7 @@ tones:
 signals:
   receive: {from: D1.out, to: R1}
   drive:   {from: S1, to: D1.in}
+accept: {no-infrared-filter: no matter here}
 """
 
 
