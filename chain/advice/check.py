@@ -41,18 +41,16 @@ def check(layout: Layout, margins: Mapping[str, Quantity] | None=None) -> Advice
     remarks = remarked(inspection)
     trials = Trials(
         inspection, remarks, lambda one: _reason(layout.accepted, one.code, one.remark.elements))
-    kept, silenced, subjects = [], [], {}
+    silenced, open_ones = [], []
     for one in remarks:
         finding = _finding(inspection, one)
         reason = _reason(layout.accepted, finding.code, finding.elements)
         if reason is None:
-            # What is accepted stays as it is: nothing is tried for it.
-            tried = trials.tried(one)
-            finding = replace(finding, tried=tried, remedy=remedy_text(tried))
-            subjects[subject(inspection, one)] = finding, one.rule.cause, one.remark.each
+            open_ones.append((subject(inspection, one), one, finding))
         else:
+            # What is accepted stays as it is: nothing is tried for it.
             silenced.append((finding, reason))
-    kept = _causes(subjects, trials.gone)
+    kept = _causes(trials, open_ones)
     kept += _no_answers(inspection)
     kept = _together(inspection, kept)
     kept += _accepting_nothing(layout, kept)
@@ -71,32 +69,31 @@ def _finding(inspection, found):
                    one.source, "")
 
 
-def _causes(subjects, gone):
+def _causes(trials, remarks):
     """Return the findings, those that the remedy of another takes away told under that one.
 
-    First come what is wrong in itself and what takes most others with it.
+    First comes what is wrong in itself, then what is missing; for what they take away nothing is
+    tried.
     """
-    order = sorted(subjects, key=lambda key: (
-        -subjects[key][1], -len(gone.get(key, ())), LEVELS.index(subjects[key][0].level)))
-    left, kept = dict.fromkeys(subjects), []
-    for key in order:
-        if key not in left:
-            continue
-        del left[key]
-        finding = subjects[key][0]
-        under = [
-            subjects[other][0] for other in left
-            if other in gone.get(key, ()) and subjects[other][0].level != NOTE
-            and subjects[other][1] <= subjects[key][1]
-        ]
-        for other in [*left]:
-            if subjects[other][0] in under:
-                del left[other]
-        level = min([finding.level, *(f.level for f in under)], key=LEVELS.index)
-        kept.append((key, replace(finding, level=level, consequences=tuple(under))))
-    number = {key: place for place, key in enumerate(subjects)}
-    kept.sort(key=lambda pair: number[pair[0]])
-    return _grouped([(finding, subjects[key][2]) for key, finding in kept])
+    number = {key: place for place, (key, _, _) in enumerate(remarks)}
+    order = sorted(remarks, key=lambda one: (
+        -one[1].rule.cause, LEVELS.index(one[1].level), number[one[0]]))
+    kept = []
+    while order:
+        key, one, finding = order.pop(0)
+        tried, gone = trials.tried(one)
+        under = [other for other in order if other[0] in gone and other[1].level != NOTE]
+        order = [other for other in order if other not in under]
+        below = tuple(
+            replace(f, remedy=f"what puts {one.code} ({', '.join(finding.elements)}) right")
+            for _, _, f in under
+        )
+        level = min([finding.level, *(f.level for f in below)], key=LEVELS.index)
+        finding = replace(
+            finding, level=level, tried=tried, remedy=remedy_text(tried), consequences=below)
+        kept.append((key, finding, one.remark.each))
+    kept.sort(key=lambda one: number[one[0]])
+    return _grouped([(finding, each) for _, finding, each in kept])
 
 
 def _grouped(findings):

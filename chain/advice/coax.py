@@ -119,7 +119,7 @@ def _warmest(layout, cable):
 
 
 @rule(
-    "costly-coax", WARNING, margins=("coax", "share"),
+    "costly-coax", WARNING, variants=True, margins=("coax", "share"),
     why="loss before the gain adds its own noise and lets all that comes behind weigh more",
     source="a tenth of a quantum is common practice, no source",
 )

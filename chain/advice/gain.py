@@ -38,7 +38,7 @@ def _rows(inspection):
 
 
 @rule(
-    "lossy-part", WARNING, margins=("part", "coax", "share"),
+    "lossy-part", WARNING, variants=True, margins=("part", "coax", "share"),
     why="loss before the gain adds its own noise and lets all that comes behind weigh more; a part "
     "that takes much of the signal is often passed by the wrong port or outside its band",
 )

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @rule(
-    "idler-warmer", WARNING, margins=("idler", "share"),
+    "idler-warmer", WARNING, variants=True, margins=("idler", "share"),
     why="a phase-preserving amplifier adds what arrives at its idler: half a quantum if that is "
     "cold, more if it is not",
     source="C. M. Caves, Quantum limits on noise in linear amplifiers, Phys. Rev. D 26, 1817 "
@@ -82,7 +82,7 @@ def _quieter_idler(inspection, paramp, most):
 
 
 @rule(
-    "idler-less-attenuated", WARNING, margins=("idler_loss", "photons"),
+    "idler-less-attenuated", WARNING, variants=True, margins=("idler_loss", "photons"),
     why="what stands at the outside comes down to the paramp in its idler band with less "
     "attenuation than in the band that the line was designed for, and turns up at the signal",
     source="C. M. Caves, Phys. Rev. D 26, 1817 (1982)",

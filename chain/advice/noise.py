@@ -208,7 +208,7 @@ def _quieter_line(inspection, signal, line, most):
 
 
 @rule(
-    "warm-load", WARNING, margins=("load", "dumped", "share"),
+    "warm-load", WARNING, variants=True, margins=("load", "dumped", "share"),
     why="a load emits at its temperature, and one that absorbs little can stand on a colder stage",
     source="a matched load emits 1/2 coth(hf/2kT) quanta",
 )

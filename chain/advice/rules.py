@@ -50,6 +50,8 @@ class Rule:
     cause: int
     """CAUSE where what it finds is wrong in itself, LACK where something is missing from which
     others suffer, 0 for what may follow from either."""
+    variants: bool
+    """True where it solves changed layouts of its own, so that it is asked last."""
     remarks: Callable
     """From an Inspection to the Remarks, none where the layout is well."""
 
@@ -63,14 +65,14 @@ Judge = TypeVar("Judge", bound=Callable)
 
 def rule(
     code: str, level: str, *, why: str, source: str = PRACTICE, margins: Iterable[str] = (),
-    cause: int = 0,
+    cause: int = 0, variants: bool = False,
 ) -> Callable[[Judge], Judge]:
     """Register a function from an Inspection to Remarks as a rule (decorator)."""
 
     def register(function):
         if code in RULES:
             raise ValueError(f"two rules are called {code}")
-        RULES[code] = Rule(code, level, why, source, tuple(margins), cause, function)
+        RULES[code] = Rule(code, level, why, source, tuple(margins), cause, variants, function)
         return function
 
     return register

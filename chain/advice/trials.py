@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,11 +16,12 @@ from chain.layout.edits import CannotEdit
 
 if TYPE_CHECKING:
     from chain.advice.merits import Key, Merit
+    from chain.layout.layout import Layout
 
-MOST_A_FINDING = 8
+MOST_A_FINDING = 6
 """Remedies of one finding that are tried."""
 
-MOST_IN_ALL = 60
+MOST_IN_ALL = 40
 """Remedies of one layout that are tried, so that a layout full of mistakes is answered too."""
 
 HELPS = 1.1
@@ -57,10 +58,13 @@ class Remarked:
 
 def remarked(inspection: Inspection) -> list[Remarked]:
     """Return what every rule remarks on a layout."""
-    return [
-        Remarked(one, remark) for one in RULES.values()
-        for remark in inspection.attempt(list, one.remarks(inspection)) or ()
-    ]
+    return [found for one in RULES.values() for found in by_rule(inspection, one)]
+
+
+def by_rule(inspection: Inspection, one: Rule) -> list[Remarked]:
+    """Return what one rule remarks on a layout."""
+    found = inspection.attempt(list, one.remarks(inspection)) or ()
+    return [Remarked(one, remark) for remark in found]
 
 
 def subject(inspection: Inspection, one: Remarked) -> tuple:
@@ -71,13 +75,31 @@ def subject(inspection: Inspection, one: Remarked) -> tuple:
     return (one.rule.code, *(known[n].declared_id if n in known else n for n in named))
 
 
-@dataclass(frozen=True)
 class _After:
-    """A changed layout as far as trials look at it."""
+    """A changed layout as far as trials look at it, each rule asked once."""
 
-    merits: Mapping[Key, Merit]
-    found: Mapping[tuple, Remarked]
-    problems: tuple[str, ...]
+    def __init__(self, layout: Layout) -> None:
+        self.inspection = Inspection(layout)
+        self._asked: dict[str, dict[tuple, Remarked]] = {}
+
+    @functools.cached_property
+    def merits(self) -> Mapping[Key, Merit]:
+        return merits(self.inspection)
+
+    def found(self, rules: Iterable[Rule]) -> dict[tuple, Remarked]:
+        """Return {subject: Remarked} of some rules."""
+        every = {}
+        for one in rules:
+            if one.code not in self._asked:
+                self._asked[one.code] = {
+                    subject(self.inspection, r): r for r in by_rule(self.inspection, one)}
+            every |= self._asked[one.code]
+        return every
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """What can no longer be worked out."""
+        return tuple(p.what for p, level in self.inspection.problems.items() if level == ERROR)
 
 
 class Trials:
@@ -90,39 +112,51 @@ class Trials:
         self._inspection, self._accepted = inspection, accepted
         self._before = {subject(inspection, one): one for one in found}
         self._known: dict[str, _After | str] = {}
-        self.gone: dict[tuple, frozenset[tuple]] = {}
-        """By subject: the subjects that its best remedy takes away."""
 
     @functools.cached_property
     def _merits(self) -> Mapping[Key, Merit]:
         return merits(self._inspection)
 
-    def tried(self, one: Remarked) -> tuple[Tried, ...]:
-        """Return the remedies of a remark, the best first."""
-        found = []
+    def tried(self, one: Remarked) -> tuple[tuple[Tried, ...], frozenset[tuple]]:
+        """Return the remedies of a remark, the best first, and the subjects that it takes away.
+
+        All are judged by the rules that solve no changed layouts of their own, and by the remark's;
+        the best then by every rule that can do harm.
+        """
+        quick = [r for r in RULES.values() if not r.variants or r.code == one.code]
+        found: list[Tried] = []
         said = set()
-        for number, remedy in enumerate(self._remedies(one)):
+        for remedy in self._remedies(one):
             if remedy.says in said:
                 continue
             said.add(remedy.says)
             if remedy.change is None:
                 found.append(Tried(remedy, None))
-                continue
-            if number >= MOST_A_FINDING:
-                break
-            after = self._after(remedy)
-            if isinstance(after, str):
-                found.append(Tried(remedy, None, refused=after))
-            else:
-                found.append(self._judged(one, remedy, after))
+            elif len(said) <= MOST_A_FINDING:
+                found.append(self._try(one, remedy, quick))
         found.sort(key=self._rank)
-        best = found[0] if found else None
-        if best is not None and best.helps and best.solves:
-            after = self._known[best.remedy.says]
-            if isinstance(after, _After):
-                self.gone[subject(self._inspection, one)] = frozenset(
-                    key for key in self._before if key not in after.found)
-        return tuple(found)
+        every = [r for r in RULES.values() if not (r.variants and r.level == NOTE)]
+        while found and found[0].helps:
+            best = self._try(one, found[0].remedy, every)
+            if best.helps:
+                found[0] = best
+                return tuple(found), self._gone(best, every)
+            found = sorted([*found[1:], best], key=self._rank)
+        return tuple(found), frozenset()
+
+    def _try(self, one, remedy, rules):
+        after = self._after(remedy)
+        if isinstance(after, str):
+            return Tried(remedy, None, refused=after)
+        return self._judged(one, remedy, after, rules)
+
+    def _gone(self, best, rules):
+        after = self._known[best.remedy.says]
+        if not best.solves or isinstance(after, str):
+            return frozenset()
+        left, asked = after.found(rules), {r.code for r in rules}
+        return frozenset(
+            key for key in self._before if key not in left and key[0] in asked)
 
     def _remedies(self, one: Remarked) -> Iterator[Remedy]:
         try:
@@ -153,16 +187,15 @@ class Trials:
             return str(error)
         except LayoutError as error:
             return error.problems[0].what
-        changed = Inspection(layout)
-        found = {subject(changed, one): one for one in remarked(changed)}
-        wrong = tuple(p.what for p, level in changed.problems.items() if level == ERROR)
-        return _After(merits(changed), found, wrong)
+        return _After(layout)
 
-    def _judged(self, one: Remarked, remedy: Remedy, after: _After) -> Tried:
-        own = subject(self._inspection, one)
-        solves = own not in after.found
-        if not solves and LEVELS.index(after.found[own].level) > LEVELS.index(one.level):
-            solves = after.found[own].level == NOTE
+    def _judged(
+        self, one: Remarked, remedy: Remedy, after: _After, rules: Sequence[Rule]
+    ) -> Tried:
+        own, found = subject(self._inspection, one), after.found(rules)
+        solves = own not in found
+        if not solves and LEVELS.index(found[own].level) > LEVELS.index(one.level):
+            solves = found[own].level == NOTE
         effects, factors = [], []
         for key in one.remark.about:
             before, then = self._merits.get(key), after.merits.get(key)
@@ -170,16 +203,16 @@ class Trials:
                 effects.append(before.to(then))
                 factors.append(effects[-1].factor)
         better = bool(factors) and max(factors) >= HELPS and min(factors) > 1 / HELPS
-        brings = [*self._brings(after), *self._lost(after)]
+        brings = [*self._brings(after, found), *self._lost(after)]
         helps = (solves or better) and not brings
         effects += self._worse(one, after)
         return Tried(remedy, helps, solves and helps, tuple(effects), tuple(brings))
 
-    def _brings(self, after):
+    def _brings(self, after, found):
         """Yield what would be found that is not found now, above notes."""
         known = {problem.what for problem in self._inspection.problems}
         yield from (what for what in after.problems if what not in known)
-        for key, one in after.found.items():
+        for key, one in found.items():
             if one.level not in (ERROR, WARNING) or self._accepted(one):
                 continue
             before = self._before.get(key)
