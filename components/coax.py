@@ -118,6 +118,16 @@ class Coax:
         """Wave velocity over that of light in vacuum, 1 / sqrt(er)."""
         return float(self._permittivity**-0.5)
 
+    @property
+    def single_mode_hz(self):
+        """Frequency (Hz) above which TE11 runs beside TEM, c k / (2 pi sqrt(er)), k = 4 / (d + D).
+
+        D. M. Pozar, Microwave Engineering, section 3.5, k about 2 / (a + b) of the radii; from
+        memory.
+        """
+        around = np.pi * (self.centre.diameter_m + self.dielectric.diameter_m) / 2
+        return float(C / (around * np.sqrt(self._permittivity)))
+
     @cached_property
     def sections(self):
         """Cross-section, part by part: (part, Material, area in m^2)."""

@@ -169,6 +169,13 @@ class Kind:
     """A sentence on what makes it absorb less of a strong tone, where moving it is no remedy."""
     unchanged_when_warm = False
     """True where its values hold at room temperature too; else only `warm:` says what it does."""
+    dc_port: str | None = None
+    """The port into which a direct current is fed, where it has one of its own."""
+    serves = ""
+    """What it is put into a line for where that is missing: attenuation, isolation, gain, infrared,
+    load."""
+    usual: Mapping[str, str] = MappingProxyType({})
+    """Values of the part that is usually taken for it, as a layout would write them."""
     without = frozenset()
     """Names of COMMON parameters that the kind does not have."""
     also_called: tuple[str, ...] = ()
@@ -384,6 +391,21 @@ def kind(cls: type[AnyKind]) -> type[AnyKind]:
 def outside_kind() -> Kind:
     """Return the kind of an outside connector."""
     return next(one for one in KINDS.values() if one.outside)
+
+
+def usual_part(serves: str, **values: Any) -> tuple[Kind, dict[str, Any]]:
+    """Return the kind that is put in for something (see Kind.serves) and typed usual values of it.
+
+    `values` go before the usual ones.  Raises KeyError where no kind serves for that.
+    """
+    found = next((one for one in KINDS.values() if one.serves == serves), None)
+    if found is None:
+        raise KeyError(serves)
+    declared = found.declared()
+    typed = {
+        name: parse(text, declared[name].reads.dimension) for name, text in found.usual.items()
+    }
+    return found, {**typed, **values}
 
 
 _DECLARED: dict[type, Mapping[str, Parameter]] = {}

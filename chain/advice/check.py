@@ -5,12 +5,15 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import chain.advice
 from chain.advice.findings import Advice, Finding
 from chain.advice.inspection import Inspection
-from chain.advice.rules import LEVELS, RULES, WARNING
+from chain.advice.remedies import remedy_text
+from chain.advice.rules import LEVELS, NOTE, RULES, WARNING
+from chain.advice.trials import Trials, remarked, subject
 from chain.errors import Place
 
 if TYPE_CHECKING:
@@ -34,32 +37,84 @@ def check(layout: Layout, margins: Mapping[str, Quantity] | None=None) -> Advice
     Never raises LayoutError: what cannot be worked out is a finding.
     """
     inspection = Inspection(layout, margins)
-    found = []
-    for one in rules().values():
-        for remark in inspection.attempt(list, one.remarks(inspection)) or ():
-            found.append(_finding(inspection, one, remark))
-    found += _no_answers(inspection)
-    found = _together(inspection, found)
-    found += _accepting_nothing(layout, found)
-    kept, silenced = [], []
-    for finding in found:
-        reason = _reason(layout.accepted, finding)
+    rules()
+    remarks = remarked(inspection)
+    trials = Trials(
+        inspection, remarks, lambda one: _reason(layout.accepted, one.code, one.remark.elements))
+    silenced, open_ones = [], []
+    for one in remarks:
+        finding = _finding(inspection, one)
+        reason = _reason(layout.accepted, finding.code, finding.elements)
         if reason is None:
-            kept.append(finding)
+            open_ones.append((subject(inspection, one), one, finding))
         else:
+            # What is accepted stays as it is: nothing is tried for it.
             silenced.append((finding, reason))
+    kept = _causes(trials, open_ones)
+    kept += _no_answers(inspection)
+    kept = _together(inspection, kept)
+    kept += _accepting_nothing(layout, kept)
+    silenced = [(f, _reason(layout.accepted, f.code, f.elements)) for f in _together(
+        inspection, [finding for finding, _ in silenced])]
     kept.sort(key=lambda f: (LEVELS.index(f.level), f.place.file, f.place.line, f.place.column))
     return Advice(tuple(kept), tuple(silenced), inspection.quantities, layout=layout)
 
 
-def _finding(inspection, one, remark):
+def _finding(inspection, found):
+    one, remark = found.rule, found.remark
     place = remark.place
     if place is None:
         place = inspection.element(remark.elements[0]).place
-    return Finding(
-        remark.level or one.level, one.code, remark.elements, place, remark.says, one.why,
-        one.source, remark.remedy,
-    )
+    return Finding(found.level, one.code, remark.elements, place, remark.says, one.why,
+                   one.source, "")
+
+
+def _causes(trials, remarks):
+    """Return the findings, those that the remedy of another takes away told under that one.
+
+    First comes what is wrong in itself, then what is missing; for what they take away nothing is
+    tried.
+    """
+    number = {key: place for place, (key, _, _) in enumerate(remarks)}
+    order = sorted(remarks, key=lambda one: (
+        -one[1].rule.cause, LEVELS.index(one[1].level), number[one[0]]))
+    kept = []
+    while order:
+        key, one, finding = order.pop(0)
+        tried, gone = trials.tried(one)
+        under = [other for other in order if other[0] in gone and other[1].level != NOTE]
+        order = [other for other in order if other not in under]
+        below = tuple(
+            replace(f, remedy=f"what puts {one.code} ({', '.join(finding.elements)}) right")
+            for _, _, f in under
+        )
+        level = min([finding.level, *(f.level for f in below)], key=LEVELS.index)
+        finding = replace(
+            finding, level=level, tried=tried, remedy=remedy_text(tried), consequences=below)
+        kept.append((key, finding, one.remark.each))
+    kept.sort(key=lambda one: number[one[0]])
+    return _grouped([(finding, each) for _, finding, each in kept])
+
+
+def _grouped(findings):
+    """Return findings, those of one code with the same word on each told in one."""
+    groups = {}
+    for finding, each in findings:
+        key = (finding.code, finding.level, each) if each else id(finding)
+        groups.setdefault(key, (each, []))[1].append(finding)
+    return [
+        some[0] if len(some) == 1 else replace(
+            some[0], elements=tuple(key for f in some for key in f.elements),
+            says=f"{_listed([f.elements[0] for f in some])} {each}",
+        ) for each, some in groups.values()
+    ]
+
+
+def _listed(ids, most=12):
+    """Return ids in words: all of them, or the first of many."""
+    if len(ids) > most:
+        return f"{', '.join(ids[:most])} and {len(ids) - most} more"
+    return f"{', '.join(ids[:-1])} and {ids[-1]}"
 
 
 def _no_answers(inspection):
@@ -94,16 +149,14 @@ def _one(inspection, group):
         return first
     says = f"{first.says} ({alike[0]} to {alike[-1]} alike, {len(alike)} of them)"
     elements = tuple(dict.fromkeys([*alike, *first.elements[1:]]))
-    return Finding(
-        first.level, first.code, elements, first.place, says, first.why, first.source, first.remedy
-    )
+    return replace(first, elements=elements, says=says)
 
 
-def _reason(accepted, finding):
+def _reason(accepted, code, elements):
     """Return why the layout accepts a finding: by its code, or by code and element; or None."""
-    if finding.code in accepted:
-        return accepted[finding.code]
-    named = [f"{finding.code}.{key}" for key in finding.elements]
+    if code in accepted:
+        return accepted[code]
+    named = [f"{code}.{key}" for key in elements]
     return next((accepted[name] for name in named if name in accepted), None)
 
 

@@ -10,6 +10,7 @@ from chain.advice.rules import ERROR
 from chain.errors import Place
 
 if TYPE_CHECKING:
+    from chain.advice.remedies import Tried
     from chain.layout.layout import Layout
     from components.quantities import Quantity
 
@@ -29,7 +30,11 @@ class Finding:
     source: str
     """Where the reason is from."""
     remedy: str
-    """What would put it right."""
+    """What would put it right, with what it really does where it could be tried."""
+    tried: tuple[Tried, ...] = ()
+    """Its remedies, each applied to a copy of the layout and solved, the best first."""
+    consequences: tuple[Finding, ...] = ()
+    """Findings that its best remedy takes away too."""
 
     @property
     def where(self) -> str:
@@ -42,6 +47,8 @@ class Finding:
             "level": self.level, "code": self.code, "where": self.where, "says": self.says,
             "why": f"{self.why} ({self.source})", "remedy": self.remedy,
             "elements": list(self.elements), "file": self.place.file, "line": self.place.line,
+            "remedies": [one.as_dict() for one in self.tried],
+            "consequences": [one.as_dict() for one in self.consequences],
         }
 
 
@@ -58,9 +65,14 @@ class Advice:
     layout: Layout = field(kw_only=True, repr=False)
 
     @property
+    def every(self) -> tuple[Finding, ...]:
+        """What stays, consequences after their causes."""
+        return tuple(one for cause in self.findings for one in (cause, *cause.consequences))
+
+    @property
     def wrong(self) -> bool:
         """True where a finding is an error."""
-        return any(finding.level == ERROR for finding in self.findings)
+        return any(finding.level == ERROR for finding in self.every)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the advice under the names that programs lean on."""

@@ -8,12 +8,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from chain.advice.changes import amplifiers_along, edit, set_value, typed
+from chain.advice.remedies import Remedy
 from chain.advice.rules import WARNING, Remark, rule
+from chain.layout import edits
 from chain.writing.numbers import number
 from components.quantities import power_ratio
 
 if TYPE_CHECKING:
     from chain.advice.inspection import Inspection
+
+BEHIND_SHARE = 0.25
+"""Part of the system noise that may come from behind a paramp, where that is more than the margin:
+a paramp at 4 K stands on a scale of its own (common practice, no source)."""
+
+TYPICAL_GAIN_DB = 20.0
+"""Gain that a paramp is run at (common practice, no source)."""
 
 WORSE = 1.1
 """Factor between noise measures from which on an exchange is advised."""
@@ -28,7 +38,7 @@ def _rows(inspection):
 
 
 @rule(
-    "lossy-part", WARNING, margins=("part", "coax"),
+    "lossy-part", WARNING, variants=True, margins=("part", "coax", "share"),
     why="loss before the gain adds its own noise and lets all that comes behind weigh more; a part "
     "that takes much of the signal is often passed by the wrong port or outside its band",
 )
@@ -45,14 +55,15 @@ def lossy_part(inspection: Inspection) -> Iterator[Remark]:
             if -row.gain_db[at] <= inspection.margin("part"):
                 continue
             cost = _cost(inspection, signal, budget, rows[place:], at)
-            if cost <= inspection.margin("coax"):
+            if cost <= inspection.least_share("coax", float(budget.system_noise_quanta[at])):
                 continue
             yield Remark(
                 (row.id,),
                 f"{signal.name} loses {-row.gain_db[at]:.1f} dB in the {element.kind.name} "
                 f"{row.id} at {budget.frequency_hz[at] / 1e9:.4g} GHz, which costs "
                 f"{number(cost, 3)} quanta of system noise",
-                _remedy_part(element),
+                _remedy_part(inspection, row, element),
+                about=(("noise", signal.name),),
             )
 
 
@@ -75,12 +86,55 @@ def _cost(inspection, signal, budget, rows, at):
     )
 
 
-def _remedy_part(element):
+def _remedy_part(inspection, row, element):
+    """Yield Remedies for a part that loses much of the signal."""
+    key = element.id
     if element.settings["state"] != "ok":
-        return f"repair {element.id}, or take it out"
-    if len(element.kind.ports(element.settings)) > 2:
-        return "leave it by the port that is meant for this band (enter, leave), or move its band"
-    return "put it behind the first amplifier, or choose one with less loss in this band"
+        yield set_value(inspection, f"repair {key}", key, state="ok")
+    if element.settings.given("extra_loss"):
+        none = typed(inspection, key, "extra_loss", "0 dB")
+        yield set_value(inspection, f"mend what loses more in {key}", key, extra_loss=none)
+    ports = element.kind.ports(element.settings)
+    joined = [port for port in element.ports if port not in (element.enter, element.leave)]
+    for port in joined if len(ports) > 2 else ():
+        for end in (element.leave, element.enter):
+            if end is not None:
+                yield edit(
+                    f"exchange what is joined to {key}.{end} and {key}.{port}",
+                    edits.exchanged_ports, key, end, port,
+                )
+    if len(ports) == 2 and "bypassed" in element.kind.states:
+        yield set_value(inspection, f"take {key} out", key, state="bypassed")
+    yield "put it behind the first amplifier, or choose one with less loss in this band"
+
+
+def _stronger(inspection, signal, paramp, most):
+    """Yield Remedies for a paramp that does not lift the signal above what is behind it."""
+    gain = inspection.element(paramp).settings["gain"]
+    if hasattr(gain, "value") and gain.value < TYPICAL_GAIN_DB:
+        more = typed(inspection, paramp, "gain", f"{TYPICAL_GAIN_DB:g} dB")
+        yield set_value(inspection, f"{TYPICAL_GAIN_DB:g} dB of gain in {paramp}", paramp,
+                        gain=more)
+    for row in _between(inspection, signal, paramp):
+        element = inspection.element(row)
+        if element.settings["state"] != "ok":
+            yield set_value(inspection, f"repair {row}", row, state="ok")
+        elif element.settings.given("extra_loss"):
+            none = typed(inspection, row, "extra_loss", "0 dB")
+            yield set_value(inspection, f"mend what loses more in {row}", row, extra_loss=none)
+    path = inspection.path_of(signal)
+    ids = [hop.id for hop in path.hops] if path is not None else []
+    if paramp in ids:
+        yield from amplifiers_along(
+            inspection, path.hops[ids.index(paramp) + 1 :], warm=False)
+    yield f"more gain in {paramp}, less loss behind it, or a quieter {most}"
+
+
+def _between(inspection, signal, paramp):
+    """Return the ids of a signal's path behind a paramp."""
+    path = inspection.path_of(signal)
+    ids = [] if path is None else path.ids
+    return ids[ids.index(paramp) + 1 :] if paramp in ids else []
 
 
 @rule(
@@ -107,8 +161,14 @@ def noisier_first(inspection: Inspection) -> Iterator[Remark]:
                     (first.id, second.id),
                     f"{first.id} stands before {second.id} in the path of {signal.name} and is the "
                     f"noisier ({number(one, 3)} K against {number(other, 3)} K as noise measures)",
-                    f"exchange {first.id} and {second.id}",
+                    _exchanged(first.id, second.id),
+                    about=(("noise", signal.name),),
                 )
+
+
+def _exchanged(one, other):
+    return Remedy(
+        f"exchange {one} and {other}", lambda layout: edits.exchanged(layout, one, other))
 
 
 def _measure(row):
@@ -139,7 +199,8 @@ def paramp_weak(inspection: Inspection) -> Iterator[Remark]:
             np.zeros_like(budget.frequency_hz),
         )
         at = int(np.argmax(behind))
-        if behind[at] <= inspection.margin("behind"):
+        whole = float(budget.system_noise_quanta[at])
+        if behind[at] <= max(inspection.margin("behind"), BEHIND_SHARE * whole):
             continue
         most = max(rows[last + 1 :], key=lambda row: budget.shares_quanta[row.id][at]).id
         yield Remark(
@@ -147,5 +208,6 @@ def paramp_weak(inspection: Inspection) -> Iterator[Remark]:
             f"behind {rows[last].id} {number(float(behind[at]), 3)} quanta still come to the "
             f"system noise of {signal.name}, most from {most}: its gain, with the loss behind it, "
             "does not lift the signal above them",
-            f"more gain in {rows[last].id}, less loss behind it, or a quieter {most}",
+            _stronger(inspection, signal, rows[last].id, most),
+            about=(("noise", signal.name),),
         )

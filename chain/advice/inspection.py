@@ -12,6 +12,7 @@ import numpy as np
 from chain.advice.rules import ERROR, WARNING
 from chain.errors import LayoutError
 from chain.heat.stages import heat
+from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import equal_networks
 from chain.layout.margins import margins_of
 from chain.network.path import Hop, least_loss_path
@@ -19,6 +20,7 @@ from chain.noise.arrivals import photons_at
 from chain.noise.budget import budget
 from chain.power.self_heating import heating_of, noise_network
 from chain.power.tones import power, tone_network
+from components.thermal_noise import photons as thermal_photons
 
 if TYPE_CHECKING:
     from chain.heat.stages import Heat
@@ -31,6 +33,25 @@ if TYPE_CHECKING:
 
 POINTS = 41
 """Frequencies over the band that rules inspect."""
+
+
+PHOTON_HZ = 1e9
+"""Below it lines carry currents (flux, gates, bias), and nobody counts the photons of noise on
+them (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Excess:
+    """Photons that arrive at a device above those that its own stage gives."""
+
+    worst: float
+    """Where it is worst against its limit."""
+    limit: float
+    """From where on it is found: the margin, or a part of what the stage itself gives."""
+    own: float
+    """What the device's own stage gives there."""
+    at: int
+    """Number of that frequency."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +85,7 @@ class Inspection:
         self.layout = layout
         if margins:
             self.layout = replace(layout, margins={**layout.margins, **margins})
-        self._networks, self._budgets = {}, {}
+        self._networks, self._budgets, self._remembered = {}, {}, {}
         self.problems = {}
         """What cannot be worked out: {Problem: level}."""
 
@@ -136,6 +157,12 @@ class Inspection:
     def paramps(self) -> list[Element]:
         """The parametric amplifiers, switched on or not, of equal copies the first."""
         return [e for e in map(self.element, self.ids) if e.kind.parametric]
+
+    def remembered(self, name: str, work_out: Callable[[Inspection], Any]) -> Any:
+        """Return `work_out(self)`, called once for a name."""
+        if name not in self._remembered:
+            self._remembered[name] = work_out(self)
+        return self._remembered[name]
 
     # -- what is worked out -------------------------------------------------------------------
 
@@ -233,6 +260,44 @@ class Inspection:
 
     def _at_tone(self, name):
         return self.attempt(tone_network, self.layout, self.layout.tones[name])
+
+    def least_share(self, name: str, whole: float) -> float:
+        """Return from how much of a whole (quanta of system noise) a margin's share counts.
+
+        The larger of the margin of that name and of the part `share` of the whole.
+        """
+        return max(self.margin(name), self.margin("share") * whole)
+
+    def noise_quanta(self, signal: str) -> float:
+        """Return the most system noise of a signal over the band, quanta; 0 where not known."""
+        budget = self.budget(signal)
+        if budget is None or budget.system_noise_quanta is None:
+            return 0.0
+        return float(budget.system_noise_quanta.max())
+
+    def may_absorb_w(self, key: str) -> float | None:
+        """Return how much of a tone (W) an element may absorb, or None where nothing bounds it."""
+        stage = self.layout.stages.get(self.element(key).stage or "")
+        can = cooling_w(stage, stage.temperature_k) if stage is not None else None
+        return self.margin("dumped") * can if can else None
+
+    @functools.cached_property
+    def excess(self) -> dict[Port, Excess]:
+        """{(device, port): Excess} of the photons that arrive at devices."""
+        found = {}
+        f = self.frequency_hz
+        counted = np.flatnonzero(f >= PHOTON_HZ)
+        for port, (_, total) in self.arrivals.items():
+            if not counted.size:
+                continue
+            kelvin = self.layout.temperature_k(self.element(port[0]))
+            own = thermal_photons(frequency_hz=f, temperature_k=kelvin)
+            limit = np.maximum(self.margin("photons"), self.margin("own_photons") * own)
+            above = total - own
+            at = int(counted[np.argmax((above / limit)[counted])]) if self.margin(
+                "photons") > 0 else int(counted[np.argmax(above[counted])])
+            found[port] = Excess(float(above[at]), float(limit[at]), float(own[at]), at)
+        return found
 
     @functools.cached_property
     def arrivals(self) -> dict[Port, tuple[dict[str, FloatArray], FloatArray]]:

@@ -7,88 +7,62 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from chain.advice.changes import move, pads_along, put_in, send, set_value
 from chain.advice.rules import WARNING, Remark, rule
 from chain.layout.cooling import cooling_w
 from chain.network.generators import generators_of
 from chain.network.path import least_loss_path
-from chain.noise.arrivals import photons_at
 from chain.power.warming import NOTICED
 from chain.writing.numbers import number, si
-from components.quantities import Quantity, decibels
+from components.quantities import Quantity, decibels, parse
 from components.thermal_noise import photons as thermal_photons
 
 if TYPE_CHECKING:
     from chain.advice.inspection import Inspection
-    from chain.layout.layout import Port
 
-STEP_DB = 10.0
-"""What a further attenuator is tried with."""
+STEPS_DB = (10.0, 20.0)
+"""What further attenuators are tried with."""
 
 
 @rule(
-    "thermal-photons", WARNING, margins=("photons",),
+    "thermal-photons", WARNING, margins=("photons", "own_photons"),
     why="photons that a line lets through dephase a qubit, fill a resonator, and are counted as "
     "signal",
     source="S. Krinner et al., EPJ Quantum Technology 6:2 (2019), second-hand",
 )
 def thermal_photons_at_device(inspection: Inspection) -> Iterator[Remark]:
-    """Look at the photons that arrive at every port of every device, and where they come from."""
+    """Look at the photons that arrive at every port of every device, and where they come from.
+
+    What the device's own stage gives is no fault of the lines, and is left out.
+    """
     received = {signal.from_port for signal in inspection.received}
     for port, (shares, total) in inspection.arrivals.items():
-        at = int(np.argmax(total))
-        found = float(total[at])
-        if found <= inspection.margin("photons"):
+        found = inspection.excess.get(port)
+        if found is None or found.worst <= found.limit:
             continue
+        at = found.at
         most = sorted(shares, key=lambda key: -shares[key][at])[:3]
         parts = ", ".join(f"{key} {number(float(shares[key][at]), 3)}" for key in most)
-        remedy = _isolate if port in received else _attenuate
+        own = "" if found.own < 0.1 * inspection.margin("photons") else (
+            f", {number(found.own, 3)} of them as its own stage gives")
+        remedies = _isolate if port in received else _attenuate
         yield Remark(
             (port[0], *most[:1]),
-            f"{number(found, 3)} photons arrive at {'.'.join(port)} at "
-            f"{inspection.frequency_hz[at] / 1e9:.4g} GHz (most from {parts})",
-            remedy(inspection, port, at, most),
+            f"{number(float(total[at]), 3)} photons arrive at {'.'.join(port)} at "
+            f"{inspection.frequency_hz[at] / 1e9:.4g} GHz (most from {parts}){own}",
+            remedies(inspection, port, most, at), about=(("photons", ".".join(port)),),
         )
 
 
-def _isolate(inspection, port, at, most):
-    """Return what helps where the signal leaves by the port: attenuation would cost it."""
-    found, limit = float(inspection.arrivals[port][1][at]), inspection.margin("photons")
-    if (filtered := _filter_generator(inspection, most[0], at)) is not None:
-        return filtered
-    if (too_warm := _too_warm(inspection, port, at)) is not None:
-        return too_warm
-    missing = "" if limit <= 0 else f"{np.ceil(decibels(found / limit)):.0f} dB more "
-    emitter, device = inspection.element(most[0]), inspection.element(port[0])
-    colder = ""
-    movable = emitter.kind.passive and not emitter.kind.outside
-    if movable and emitter.stage != device.stage and emitter.stage is not None:
-        colder = f", or {most[0]} on {device.stage}"
-    return f"{missing}isolation between {port[0]} and what emits ({most[0]}){colder}"
-
-
-def _attenuate(inspection, port, at, most):
-    """Return at which stage an attenuator would help, and how much."""
-    if (filtered := _filter_generator(inspection, most[0], at)) is not None:
-        return filtered
-    if (warm := by_itself(inspection, most[0])) is not None:
-        return warm
-    tried, limit = attenuation_would_leave(inspection, port, at), inspection.margin("photons")
-    if not tried:
-        return f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
-    if (too_warm := _too_warm(inspection, port, at)) is not None:
-        return too_warm
-    stage, where, left = min(tried, key=lambda one: one[2])
-    enough = "which is enough" if left <= limit else "and more is needed"
-    others = [f"at {name} {number(rest, 3)}" for name, _, rest in tried if name != stage]
-    also = f" ({', '.join(others)})" if others else ""
-    return (
-        f"{STEP_DB:g} dB more at {stage}, {where}, would leave {number(left, 3)} photons, "
-        f"{enough}{also}"
-    )
+def _repairs(inspection, port):
+    """Yield Remedies that repair what is out of order on the lines to a port."""
+    for key in inspection.layout.connected(port[0]):
+        if inspection.element(key).settings["state"] != "ok" and key in inspection.ids:
+            yield set_value(inspection, f"repair {key}", key, state="ok")
 
 
 def _filter_generator(inspection, key, at):
-    """Return what helps where most of what a connector emits is the noise beside its tones."""
+    """Yield what helps where most of what a connector emits is the noise beside its tones."""
     sent = generators_of(inspection.layout).get(key, ())
     f, element = inspection.frequency_hz[[at]], inspection.element(key)
     beside = sum(float(one.quanta(f)[0]) for one in sent)
@@ -96,9 +70,9 @@ def _filter_generator(inspection, key, at):
         frequency_hz=f, temperature_k=inspection.layout.temperature_k(element)
     )
     if beside <= float(thermal[0]):
-        return None
+        return
     tones = ", ".join(dict.fromkeys(one.tone for one in sent))
-    return (
+    yield (
         f"filter what the generator of {tones} sends beside it, behind {key}, or take a quieter "
         "one: a pad weakens the tone as much as its noise"
     )
@@ -121,56 +95,59 @@ def by_itself(inspection: Inspection, key: str) -> str | None:
     )
 
 
-def _too_warm(inspection, port, at):
-    """Return what to say where the device's own stage gives more photons than the margin."""
-    device = inspection.element(port[0])
-    kelvin = inspection.layout.temperature_k(device)
-    own = float(thermal_photons(frequency_hz=inspection.frequency_hz[at], temperature_k=kelvin))
-    if own <= inspection.margin("photons"):
-        return None
-    return (
-        f"nothing helps while {port[0]} is at {si(kelvin, 'K', 3)}, where a load alone gives "
-        f"{number(own, 3)} photons: lower its temperature"
-    )
-
-
-def attenuation_would_leave(
-    inspection: Inspection, port: Port, at: int
-) -> list[tuple[str, str, float]]:
-    """Return [(stage, where, photons)]: what STEP_DB more at each stage would leave at a port.
-
-    At the place of the line to the port where each stage stands last, for the frequency of index
-    `at`; for waves along matched lines.
-    """
-    network = inspection.network(port[0])
-    if network is None:
-        return []
-    transfers = network.adjoint(network.arriving(port))
-    total = float(inspection.arrivals[port][1][at])
-    found = {}
-    for key, joint, stage in _line_to(inspection, network, port):
-        passed = transfers.get((*joint, 1))
-        if passed is None:
-            continue
-        gain = float(np.broadcast_to(network.mean(np.abs(passed) ** 2), _points(network))[at])
-        _, here = photons_at(network, network.partner[joint])
-        own = thermal_photons(
-            frequency_hz=inspection.frequency_hz[at],
-            temperature_k=inspection.layout.stages[stage].temperature_k,
+def _isolate(inspection, port, most, at):
+    """Yield Remedies where the signal leaves by the port: attenuation would cost it."""
+    yield from _filter_generator(inspection, most[0], at)
+    yield from _repairs(inspection, port)
+    stage = inspection.element(port[0]).stage
+    emitter = inspection.element(most[0])
+    for count in (1, 2) if stage is not None else ():
+        isolation = parse(f"{20 * count} dB", "ratio")
+        many = "an isolator" if count == 1 else "two isolators"
+        yield put_in(
+            inspection, f"{many} behind {'.'.join(port)} on {stage}", port, "isolation",
+            stage=stage, isolation=isolation, insertion_loss=parse(f"{0.3 * count} dB", "ratio"),
         )
-        kept = 10 ** (-STEP_DB / 10)
-        change = gain * (1 - kept) * (float(own) - float(here[at]))
-        # Where what arrives stands, the joint has more of it than goes on: no pad takes all away.
-        found[stage] = (stage, f"behind {key}", max(total + change, kept * total))
-    return list(found.values())
+    if emitter.kind.passive and stage is not None and emitter.stage not in (None, stage):
+        yield move(inspection, emitter.id, stage)
+    yield f"more isolation between {port[0]} and what emits ({most[0]})"
 
 
-def _points(network):
-    return (len(network.frequency_hz),)
+def _attenuate(inspection, port, most, at):
+    """Yield Remedies where nothing is received by the port: pads, at each stage, or moved colder.
+    """
+    yield from _filter_generator(inspection, most[0], at)
+    yield from _repairs(inspection, port)
+    if (warm := by_itself(inspection, most[0])) is not None:
+        yield from _sent_weaker(inspection, most[0])
+        yield warm
+    network = inspection.network(port[0])
+    hops = _line_to(inspection, network, port) if network is not None else ()
+    order = list(inspection.layout.stages)
+    stage = inspection.element(port[0]).stage
+    for hop in hops:
+        element = inspection.element(hop.id)
+        if element.kind.absorbs and stage is not None and element.stage is not None \
+                and order.index(element.stage) < order.index(stage):
+            yield move(inspection, hop.id, stage)
+    if hops:
+        for step in STEPS_DB:
+            yield from pads_along(inspection, hops, step)
+    yield f"keep what emits ({most[0]}) from {port[0]}: isolation, a filter, a colder stage"
+
+
+def _sent_weaker(inspection, key):
+    """Yield Remedies that send less of the tone that warms an element most."""
+    tones = inspection.power.tones.values() if inspection.power else ()
+    strongest = max(tones, key=lambda tone: tone.absorbed_w.get(key, 0.0), default=None)
+    if strongest is not None:
+        name = inspection.power.idler_of.get(strongest.name, strongest.name)
+        for step in (-10.0, -20.0):
+            yield send(inspection, name, step)
 
 
 def _line_to(inspection, network, port):
-    """Yield (id, its port toward the device, stage there) along the line that leads to a port."""
+    """Return the Hops of the line that leads to a port from outside with the least loss."""
     best: tuple[Any, ...] = ()
     for key in network.ids:
         element = inspection.element(key)
@@ -181,25 +158,11 @@ def _line_to(inspection, network, port):
             loss = -sum(decibels(hop.gain) for hop in hops)
             if not best or loss < best[0]:
                 best = (loss, hops)
-    for hop in best[1] if best else ():
-        stage = _stage_at(inspection.element(hop.id), hop.leave)
-        if stage is not None:
-            yield hop.id, (hop.id, hop.leave), stage
-    last = inspection.element(port[0]).stage
-    if best and last is not None:
-        yield best[1][-1].id, (best[1][-1].id, best[1][-1].leave), last
-
-
-def _stage_at(element, port):
-    """Return the stage on which a port of an element lies."""
-    if element.from_stage is None:
-        return element.stage
-    return element.from_stage if port == element.kind.ports(element.settings)[0] \
-        else element.to_stage
+    return best[1] if best else ()
 
 
 @rule(
-    "side-port-noise", WARNING, margins=("side_port_noise",),
+    "side-port-noise", WARNING, margins=("side_port_noise", "share"),
     why="noise that enters by a side port ahead of the gain is amplified like the signal; the "
     "20 dB of a coupler alone do not stop a warm line",
     source="a tenth of a quantum is common practice, no source",
@@ -227,7 +190,8 @@ def _side_line(inspection, signal, budget, line, ids):
     }
     whole = sum(above.values())
     at = int(np.argmax(whole))
-    if whole[at] <= inspection.margin("side_port_noise"):
+    system = float(budget.system_noise_quanta[at])
+    if whole[at] <= inspection.least_share("side_port_noise", system):
         return
     most = sorted(ids, key=lambda key: -above[key][at])[:3]
     parts = ", ".join(f"{key} {number(float(above[key][at]), 3)}" for key in most)
@@ -236,13 +200,36 @@ def _side_line(inspection, signal, budget, line, ids):
         f"{number(float(whole[at]), 3)} of {number(float(budget.system_noise_quanta[at]), 4)} "
         f"quanta of system noise of {signal.name} come in by line {line}, its vacuum left out "
         f"({parts})",
-        _filter_generator(inspection, most[0], at)
-        or f"attenuate line {line} more and colder, filter it, or couple it more weakly",
+        _quieter_line(inspection, signal, line, most, at), about=(("noise", signal.name),),
     )
 
 
+def _quieter_line(inspection, signal, line, most, at):
+    """Yield Remedies for a line that brings noise: pads on it, or its loads and pads colder."""
+    yield from _filter_generator(inspection, most[0], at)
+    yield from _repairs(inspection, signal.from_port)
+    order = list(inspection.layout.stages)
+    outside = next((key for key in inspection.layout.lines[line].elements
+                    if inspection.element(key).kind.outside), None)
+    network = inspection.network(signal.from_port[0])
+    for key in most:
+        element = inspection.element(key)
+        if element.kind.absorbs and element.stage is not None:
+            for stage in order[order.index(element.stage) + 1 :][::-1]:
+                yield move(inspection, key, stage)
+    if outside is not None and network is not None:
+        path = inspection.path_of(signal)
+        ends = [(hop.id, hop.enter) for hop in path.hops] if path is not None else []
+        port = (outside, inspection.element(outside).ports[0])
+        runs = [run for end in ends if (run := least_loss_path(network, port, end))]
+        own = [hop for hop in min(runs, key=len, default=())
+               if inspection.element(hop.id).line == line]
+        yield from pads_along(inspection, own, STEPS_DB[0])
+    yield f"attenuate line {line} more and colder, filter it, or couple it more weakly"
+
+
 @rule(
-    "warm-load", WARNING, margins=("load", "dumped"),
+    "warm-load", WARNING, variants=True, margins=("load", "dumped", "share"),
     why="a load emits at its temperature, and one that absorbs little can stand on a colder stage",
     source="a matched load emits 1/2 coth(hf/2kT) quanta",
 )
@@ -253,16 +240,29 @@ def warm_load(inspection: Inspection) -> Iterator[Remark]:
         if colder is None:
             continue
         for said, cost, left in _costs(inspection, load, colder):
-            if cost - left <= inspection.margin("load"):
+            least = inspection.margin("load")
+            if said in inspection.layout.signals:
+                least = inspection.least_share("load", inspection.noise_quanta(said))
+            if cost - left <= least:
                 continue
             yield Remark(
                 (load.id,),
                 f"{load.id} gives {number(cost, 3)} quanta to {said} from "
                 f"{si(inspection.layout.temperature_k(load), 'K', 3)}; at {colder} it would be "
                 f"{number(left, 3)}",
-                f"put it on {colder}, which has the cooling power for what it absorbs",
+                _colder_load(inspection, load, colder),
+                about=(("noise" if said in inspection.layout.signals else "photons", said),),
             )
             break
+
+
+def _colder_load(inspection, load, colder):
+    """Yield Remedies that put a load on a colder stage."""
+    names = list(inspection.layout.stages)
+    now = inspection.layout.temperature_k(load)
+    for name in names[: names.index(colder) + 1][::-1]:
+        if inspection.layout.stages[name].temperature_k < now:
+            yield move(inspection, load.id, name)
 
 
 def _loads(inspection):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from chain.advice.rules import NOTE, WARNING, Remark, rule
+from chain.advice.changes import set_value
+from chain.advice.rules import CAUSE, NOTE, WARNING, Remark, rule
 
 if TYPE_CHECKING:
     from chain.advice.inspection import Inspection
@@ -17,8 +18,12 @@ if TYPE_CHECKING:
     source="the part's own band",
 )
 def outside_band(inspection: Inspection) -> Iterator[Remark]:
-    """Look at the band of every part with one: the layout's band, and tones that pass."""
+    """Look at the band of every part with one: the layout's band, and tones that pass.
+
+    A pump is worth a warning: it does not reach its paramp as the part's values have it.
+    """
     layout = inspection.layout
+    pumps = {paramp.settings["pump"] for paramp in inspection.paramps}
     seen = {key for signal in inspection.signals for key in layout.connected(signal.to_port[0])}
     for key in inspection.ids:
         element = inspection.element(key)
@@ -39,7 +44,7 @@ def outside_band(inspection: Inspection) -> Iterator[Remark]:
                 yield Remark(
                     (key,), f"{known}, and {name} at {_ghz(f)} passes it",
                     "take the tone out before it, or choose another part", element.place_of("band"),
-                    level=NOTE,
+                    level=None if name in pumps else NOTE,
                 )
 
 
@@ -70,8 +75,9 @@ def untagged(inspection: Inspection) -> Iterator[Remark]:
             continue
         reason = "costs" if costs else "can break"
         yield Remark(
-            (key,), f"{key} ({element.kind.name}) {reason} and has neither tag nor serial",
+            (key,), f"{key} {reason} and has neither tag nor serial",
             "write a tag on it and in the layout (tag:), or its serial number (serial:)",
+            each="cost or can break and have neither tag nor serial",
         )
 
 
@@ -120,7 +126,7 @@ def _listed(ids, most=4):
 
 
 @rule(
-    "out-of-order", NOTE,
+    "out-of-order", NOTE, cause=CAUSE,
     why="the layout describes the cryostat with this part not working, which is easily forgotten",
 )
 def out_of_order(inspection: Inspection) -> Iterator[Remark]:
@@ -130,5 +136,6 @@ def out_of_order(inspection: Inspection) -> Iterator[Remark]:
         if element.settings["state"] != "ok":
             yield Remark(
                 (key,), f"{key} is {element.settings['state']}",
-                "set state: ok when it is repaired", element.place_of("state"),
+                set_value(inspection, f"repair {key}: {key}.state: ok", key, state="ok"),
+                element.place_of("state"),
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from chain.advice.changes import send
 from chain.advice.rules import ERROR, NOTE, Remark, rule
 from chain.network.assembly import pumps_of
 from chain.network.pumps import HOLDS, NOT_WIRED, OFF
@@ -24,7 +25,20 @@ def pump_level(inspection: Inspection) -> Iterator[Remark]:
         if one.id not in inspection.ids or one.state == HOLDS:
             continue
         level = NOTE if one.state == NOT_WIRED else None
-        yield Remark((one.id,), one.says, _remedy(one), level=level)
+        yield Remark((one.id,), one.says, _remedies(inspection, one), level=level)
+
+
+def _remedies(inspection, one):
+    """Yield what brings the pump back to its level, tried where a number does it."""
+    if one.level_dbm is not None and one.stated_dbm is not None:
+        tone = inspection.layout.tones[one.tone]
+        if tone.arriving is None and abs(one.stated_dbm - one.level_dbm) < MOST_CHANGE_DB:
+            yield send(inspection, one.tone, one.stated_dbm - one.level_dbm)
+    yield _remedy(one)
+
+
+MOST_CHANGE_DB = 40.0
+"""A pump that is further off is not weak or strong, but elsewhere."""
 
 
 def _remedy(one):

@@ -69,7 +69,7 @@ def _in_signals(inspection, key):
         if budget is None or network is None or key not in network.ids:
             continue
         moved = _moved(network, key, network.arriving(signal.to_port)) / 10 ** (budget.gain_db / 10)
-        if moved.max() > inspection.margin("coax"):
+        if moved.max() > inspection.least_share("coax", inspection.noise_quanta(signal.name)):
             return f"{number(float(moved.max()), 3)} quanta more to the noise of {signal.name}"
     return None
 
@@ -86,7 +86,7 @@ def _moved(network: Network, key: str, wave: Wave) -> FloatArray:
 
 
 @rule(
-    "film-guess", NOTE, margins=tuple(sorted(IN_NOISE)),
+    "film-guess", NOTE, variants=True, margins=tuple(sorted(IN_NOISE)),
     why="how hot a resistive film gets is a guess to a factor of ten in its cooling where nobody "
     "measured it, and here that decides whether a margin holds",
     source="Sigma of F. C. Wellstood, C. Urbina, J. Clarke, Phys. Rev. B 49, 5942 (1994), "

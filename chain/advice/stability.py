@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from chain.advice.changes import put_in, set_value, typed
 from chain.advice.rules import WARNING, Remark, rule
 from chain.network.stability import oscillation
 
@@ -26,5 +27,22 @@ def may_oscillate(inspection: Inspection) -> Iterator[Remark]:
             key, _, says = said.partition(" ")
             yield Remark(
                 (key,), f"{key} {says}",
-                "put more isolation beside it, match it better, or lower its gain",
+                _calmer(inspection, key),
             )
+
+
+def _calmer(inspection, key):
+    """Yield Remedies for an amplifier with a loop around it."""
+    element = inspection.element(key)
+    for port, outward in ((element.ports[-1], True), (element.ports[0], False)):
+        if element.stage is not None:
+            side = "behind" if outward else "before"
+            if len(element.ports) == 1 and not outward:
+                continue
+            yield put_in(inspection, f"an isolator {side} {key}", (key, port), "isolation",
+                         stage=element.stage, outward=outward)
+    gain = element.settings["gain"]
+    if hasattr(gain, "value"):
+        less = typed(inspection, key, "gain", f"{gain.value - 6:g} dB")
+        yield set_value(inspection, f"6 dB less gain of {key}", key, gain=less)
+    yield "put more isolation beside it, match it better, or lower its gain"

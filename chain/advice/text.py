@@ -39,6 +39,7 @@ def _finding(finding):
         wrapped(finding.says),
         wrapped(f"why: {finding.why} ({finding.source})"),
         wrapped(f"remedy: {finding.remedy}"),
+        *(wrapped(f"follows from it: {one.code}: {one.says}") for one in finding.consequences),
         "",
     ]
 

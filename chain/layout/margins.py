@@ -31,6 +31,11 @@ MARGINS = (
         source=PRACTICE,
     ),
     Parameter(
+        "share", _PART,
+        "part of the system noise below which no share is remarked on, whatever its quanta",
+        "5 %", source=PRACTICE,
+    ),
+    Parameter(
         "coax", _QUANTA, "most system noise, in quanta, that the loss of one coax may cost", "0.1",
         source=PRACTICE,
     ),
@@ -45,7 +50,13 @@ MARGINS = (
         source="common practice, no source: the half quantum that the paramp adds itself",
     ),
     Parameter(
-        "photons", _QUANTA, "most photons that may arrive at a port of a device", "0.01",
+        "own_photons", _PART,
+        "most photons at a device above those of its own stage, as a part of them, where that is "
+        "more than `photons`", "50 %", source=PRACTICE,
+    ),
+    Parameter(
+        "photons", _QUANTA,
+        "most photons that may arrive at a port of a device above those of its own stage", "0.01",
         source="common practice: S. Krinner et al., EPJ Quantum Technology 6:2 (2019) aim at 0.001 "
         "for qubits (second-hand)",
     ),
@@ -94,6 +105,11 @@ MARGINS = (
     Parameter(
         "rating", _DECIBELS, "least distance of tones and noise from what parts are rated for",
         "3 dB", source=PRACTICE,
+    ),
+    Parameter(
+        "length", Measure("length", least=0.0, zero=True),
+        "longest cable between two stages that is believed", "3 m",
+        source="common practice, no source: a cryostat is a man's height",
     ),
     Parameter(
         "clamp", _PART,

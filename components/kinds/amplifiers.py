@@ -36,6 +36,8 @@ class Amplifier(Kind):
     name = "amplifier"
     also_called = ("lna", "hemt", "amp")
     symbol = "amplifier"
+    serves = "gain"
+    usual = {"gain": "35 dB", "noise_temperature": "3 K", "bias": "10 mW"}
     summary = "A transistor amplifier with gain and noise; dead, a lossy two-port at its stage."
     noise = (
         "Adds kT/hf quanta at its input; toward its source it emits as a load at its stage, or "

@@ -19,6 +19,8 @@ class Attenuator(Kind):
     name = "attenuator"
     also_called = ("pad",)
     symbol = "attenuator"
+    serves = "attenuation"
+    usual = {"loss": "10 dB"}
     absorbs = True
     unchanged_when_warm = True
     summary = "A matched pad that absorbs its loss at its stage."

@@ -120,6 +120,7 @@ class Termination(Kind):
     name = "termination"
     also_called = ("load", "terminator")
     symbol = "termination"
+    serves = "load"
     absorbs = True
     unchanged_when_warm = True
     summary = "A matched load at its stage."

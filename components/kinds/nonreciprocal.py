@@ -30,6 +30,8 @@ class Isolator(Kind):
 
     name = "isolator"
     symbol = "isolator"
+    serves = "isolation"
+    usual = {"insertion_loss": "0.3 dB", "isolation": "20 dB"}
     breaks = True
     summary = "Passes waves in one direction; what comes back is absorbed at its stage."
     noise = "Emits as a passive part at its temperature: back toward its input nearly as a load."

@@ -74,6 +74,7 @@ class BiasTee(Kind):
     summary = "Passes `rf` to `both`, where a bias is added from `dc`."
     noise = "Emits by its insertion loss; `dc` reflects microwaves."
     port_names = ("rf", "both", "dc")
+    dc_port = "dc"
     route = ("rf", "both")
     parameters = (
         INSERTION_LOSS,

@@ -177,7 +177,7 @@ def main():
             with tempfile.TemporaryDirectory() as folder:
                 advice = check(broken(demo, breakage, folder))
             print(f"== {demo}: {breakage.name} -> {breakage.code} {breakage.element or ''}")
-            for finding in advice.findings:
+            for finding in advice.every:
                 hit = "*" if finding.code == breakage.code else " "
                 print(f" {hit} {finding.level}: {finding.code} {', '.join(finding.elements)}: "
                       f"{finding.says}\n       remedy: {finding.remedy}")

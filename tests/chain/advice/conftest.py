@@ -43,6 +43,7 @@ tones:
 signals:
   receive: {from: D1.out, to: R1}
   drive:   {from: S1, to: D1.in}
+accept: {no-infrared-filter: no matter here}
 """
 
 
@@ -66,7 +67,7 @@ def found(receiver):
 
     def look(*changes, edits=(), more="", margins=None):
         advice = check(receiver(*changes, edits=edits, more=more), margins)
-        return {finding.code: finding for finding in reversed(advice.findings)}
+        return {finding.code: finding for finding in reversed(advice.every)}
 
     return look
 

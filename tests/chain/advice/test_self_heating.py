@@ -69,4 +69,6 @@ def test_the_margin_decides(write_layout):
 def test_more_attenuation_is_no_remedy_for_a_warm_pad(write_layout):
     layout = write_layout(PAD, "tones.drive.arriving={D.in: -75 dBm}")
     (finding,) = _found(layout, "thermal-photons")
-    assert "of tones take B from 15 mK to 109 mK, as is assumed of a film" in finding.remedy
+    told = " ".join(one.remedy.says for one in finding.tried)
+    assert "of tones take B from 15 mK to 109 mK, as is assumed of a film" in told
+    assert finding.remedy.startswith("send ")

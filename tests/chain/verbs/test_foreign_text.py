@@ -62,7 +62,7 @@ title: plain
 stages: {room: {temperature: 295 K}, base: {temperature: 4 K}}
 band: {start: 5 GHz, stop: 5 GHz, points: 1}
 lines:
-  one: [{id: S, kind: port, stage: base},
+  one: [{id: S, kind: port, stage: room},
         {id: H, kind: amplifier, stage: room, gain: 20 dB, noise_temperature: 300 K},
         {id: R, kind: port, stage: room}]
 signals: {main: {from: S, to: R}}
