@@ -40,6 +40,7 @@ class Failure:
     noise_ratio_range: tuple[float, float] | None = None
     """Least and most, over what is usual of values that nobody gave; None where none is assumed."""
     gain_change_range_db: tuple[float, float] | None = None
+    """Least and most change of the gain, in the same way."""
     bypassed_ratio: float | None = None
     """The noise ratio with the element bypassed; None where that is not asked."""
 

@@ -160,6 +160,13 @@ _EVERYWHERE = {
     "equilibrium": "worst excess at matched outside connectors, all at one temperature",
     "commutation": "worst miss of the commutators' sum, one at a matched connector",
     "says": "the sentence",
+    "set": "the change as --set writes it, where it is one of values",
+    "what": "the number by which the layout is judged",
+    "before": "in the layout as it is", "after": "with the remedy",
+    "limit": "the margin that it is held against, null for none",
+    "remedies": "every remedy that was thought of, those that help most first",
+    "weight": "how probable it is, all of them together one",
+    "unknown_length": "pieces whose length the layout does not give",
     "missing_when_hottest": "power missing at the hottest reading",
 }
 """What is no field of a result's own classes, or means the same everywhere."""
