@@ -139,7 +139,7 @@ def test_a_superconductor_that_cannot_carry_it_is_an_error_in_words(write_layout
     layout = write_layout(warm, "W.coax=niobium-titanium-0.86")
     with pytest.raises(LayoutError, match=r"superconducts below 9\.2 K only, and is up to 295 K warm"):
         heat(layout)
-    assert "current-not-carried" in [finding.code for finding in layout.check().findings]
+    assert "current-not-carried" in [finding.code for finding in layout.check().every]
     cold = ("W.coax=niobium-titanium-0.86", "W.critical_current=0.5 mA")
     with pytest.raises(LayoutError, match=r"above its critical current of 0\.5 mA"):
         heat(write_layout(FLUX, *cold))
