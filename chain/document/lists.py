@@ -72,11 +72,15 @@ def part_blocks(layout: Layout) -> list[Block]:
                 "ids", ", ".join(_MARKS))
     rows = [_part_row(group) for group in _part_groups(layout)]
     totals = [("in all", *row) for row in _totals(layout)]
+    # A page has room for the cost of all alike; the file of the table has that of each too.
+    each = headings.index("cost each")
+    shown = headings[:each] + headings[each + 1:]
     blocks = [
         Heading("Parts"),
         without_empty(Table(
-            headings, tuple(rows), frozenset(headings) - {"count", "spares", "cost each", "cost"},
-            data="parts", csv=as_csv(headings, rows),
+            shown, tuple((*row[:each], *row[each + 1:]) for row in rows),
+            frozenset(shown) - {"count", "spares", "cost"}, data="parts",
+            csv=as_csv(headings, rows),
         )),
     ]
     if totals:

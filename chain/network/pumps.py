@@ -22,6 +22,9 @@ HOLDS, OFF, UNKNOWN, NOT_WIRED = "holds", "off", "unknown", "not wired"
 
 GAINS = ("gain", "gain_over_off")
 
+LEAST_PART = 1e-200
+"""Part of a tone below which nothing of it arrives: 2000 dB."""
+
 
 @dataclass(frozen=True)
 class Pumped:
@@ -207,7 +210,7 @@ def _taken_w(tone, reached):
         return np.asarray(tone.power_w)
     port, wanted_w = tone.arriving
     part = np.asarray(reached(port))
-    return np.divide(wanted_w, part, out=np.full(part.shape, np.nan), where=part > 0)
+    return np.divide(wanted_w, part, out=np.full(part.shape, np.nan), where=part > LEAST_PART)
 
 
 def usual_sent_w(written: Layout, name: str, network_of: Any) -> float | None:

@@ -15,7 +15,7 @@ from chain.layout.cooling import cooling_w
 from chain.layout.equal_networks import signal_keys, tone_key
 from chain.layout.limits import check_work
 from chain.network.assembly import Choices, Network, pump_remarks
-from chain.network.pumps import pumps_with
+from chain.network.pumps import LEAST_PART, pumps_with
 from chain.power.against_ratings import demands, ratings
 from chain.power.power_export import power_dict
 from chain.power.signal_path import Cascade, cascade, headrooms, path_levels
@@ -383,7 +383,7 @@ def source_power(layout: Layout, tone: Tone, network: Network, waves: Mapping[Wa
         return tone.power_w
     port, wanted_w = tone.arriving
     part = _part_arriving(network, waves, port)
-    if part <= 0:
+    if part < LEAST_PART:
         place = tone.value_places.get("arriving", tone.place)
         raise LayoutError.at(
             place, f"nothing of tone {tone.name}, sent into {tone.into}, arrives at "

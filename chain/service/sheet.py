@@ -76,8 +76,9 @@ def _table(every, notes):
     """Return the Table of ShownSteps, a row across for each rung and each turn of copies."""
     back = bool(every[0].step.checks)
     headings = ("done", "no.", "joint and tag", "stage", "cautions", "why here", "torque", "tool",
-                "before" if back else "then", "check", "well", "serial",
-                *(("read, dB", "as left") if back else ("as found",)), "initials, time")
+                "before" if back else "then", "check", "well",
+                *(("read, dB",) if back else ()),
+                f"as {'left' if back else 'found'}, initials, time")
     rows: list[tuple[str, ...]] = []
     rung, turn, torques = None, "", {shown.step.torque for shown in every if shown.step.torque}
     for shown in every:
@@ -90,12 +91,17 @@ def _table(every, notes):
         turn = shown.turn
         boxes = " ".join(f"{number}[ ]" for number in shown.copies) or "[ ]"
         rows.append((
-            boxes, str(shown.number), step.joint, step.stage, letters_text(step, notes),
+            boxes, str(shown.number), _with_serials(step), step.stage, letters_text(step, notes),
             "" if back else step.why, step.torque if len(torques) > 1 else "", step.tool,
-            step.then, checks_text(step, notes), "[ ]" if back else "", ", ".join(step.serials),
-            *((_WRITE if step.reading is not None else "", _WRITE) if back else (_WRITE,)), _WRITE,
+            step.then, checks_text(step, notes), "[ ]" if back else "",
+            *((_WRITE if step.reading is not None else "",) if back else ()), _WRITE,
         ))
     return without_empty(Table(headings, tuple(rows), frozenset(headings) - {"no."}))
+
+
+def _with_serials(step):
+    """Return the joint of a step with the serial numbers of what it joins, where they are known."""
+    return f"{step.joint} (serial {', '.join(step.serials)})" if step.serials else step.joint
 
 
 def _hold_blocks(found):
