@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from chain.diagnosis.information import expected_bits
 
@@ -15,7 +16,7 @@ def _enumerated(means, probabilities, sigma):
     whole = joint.sum(axis=1, keepdims=True)
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = np.where(joint > 0, joint * np.log2(joint / (whole * p)), 0.0)
-    return np.trapezoid(terms.sum(axis=1), y)
+    return trapezoid(terms.sum(axis=1), y)
 
 
 @pytest.mark.parametrize(("means", "probabilities", "sigma"), [
